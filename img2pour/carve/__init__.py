@@ -1,0 +1,1 @@
+"""Bits, reach, pockets and the verdict."""

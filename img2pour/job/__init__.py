@@ -1,0 +1,1 @@
+"""The job: what is wanted, as a value, and its TOML file."""

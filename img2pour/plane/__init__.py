@@ -1,0 +1,1 @@
+"""The region map: shared lines and arcs, traced in pixels and placed by one matrix."""

@@ -1,0 +1,1 @@
+"""Pours: roles, order, underlap, seals, stages, look, mixes and schedule."""

@@ -1,0 +1,1 @@
+"""What is written: drawings, tables, pictures and the output folder."""
