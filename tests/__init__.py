@@ -1,0 +1,1 @@
+"""Tests of img2pour; `tests.art` draws pictures whose truth is known."""
