@@ -57,8 +57,8 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
     Caution(
         "Holding the work",
-        "Clamp or screw the blank down outside every cut, on a flat bed, and check that no clamp or "
-        "screw lies in the bit's way. The last cut, around the piece, needs tabs or other holding.",
+        "Clamp or screw the blank down outside every cut, on a flat bed, and check that no clamp "
+        "or screw lies in the bit's way. The last cut, around the piece, needs tabs or other holding.",
     ),
     Caution(
         "A spinning bit",
