@@ -58,7 +58,8 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "Holding the work",
         "Clamp or screw the blank down outside every cut, on a flat bed, and check that no clamp "
-        "or screw lies in the bit's way. The last cut, around the piece, needs tabs or other holding.",
+        "or screw lies in the bit's way. The last cut, around the piece, needs tabs or another "
+        "hold.",
     ),
     Caution(
         "A spinning bit",
