@@ -1,0 +1,345 @@
+"""What to mix for a pour: what fills the pocket and what is added to it, each shown apart."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from img2pour.pours.measures import Measure, measure_out
+from img2pour.pours.resins import Resin
+from img2pour.units import fl_oz_from_ml, ml_from_mm3
+
+LEAST_PART_G = 5.0  # below it 0.1 g on a scale is more than 2 %; own judgement
+
+
+@dataclass(frozen=True)
+class MixSettings:
+    """What is added to the pocket's own volume. Common practice, no source; all editable.
+
+    Attributes
+    ----------
+    overfill_mm : float
+        Height that stands proud and is levelled away.
+    soak_mm : float
+        Resin that bare wood drinks, as a film over floor and walls.
+    waste_share : float
+        What stays in cup and on the stick, of all the rest.
+    least_waste_ml : float
+        A cup never loses less than this.
+    least_batch_ml : float
+        Less than this cannot be measured and mixed well.
+    syringe_below_ml : float
+        A pocket that takes less is filled from a syringe.
+    greatest_cup_g : float
+        More than this in one cup heats too fast.
+    """
+
+    overfill_mm: float = 0.4
+    soak_mm: float = 0.1
+    waste_share: float = 0.10
+    least_waste_ml: float = 10.0
+    least_batch_ml: float = 30.0
+    syringe_below_ml: float = 3.0
+    greatest_cup_g: float = 500.0
+
+
+@dataclass(frozen=True)
+class Fill:
+    """One pocket to be filled.
+
+    Attributes
+    ----------
+    place : str
+        Its number or name on the fill map.
+    volume_mm3 : float
+        What it holds up to the carved face.
+    area_mm2 : float
+        Of its opening at the carved face.
+    depth_mm : float
+        From the carved face.
+    bare_floor_mm2, bare_wall_mm2 : float
+        Bare wood that drinks.
+    open_mm : float
+        Length along the board's edge that needs a dam.
+    """
+
+    place: str
+    volume_mm3: float
+    area_mm2: float
+    depth_mm: float
+    bare_floor_mm2: float = 0.0
+    bare_wall_mm2: float = 0.0
+    open_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class FillShare:
+    """What one pocket takes: millilitres in all and per layer (first layer first), and how."""
+
+    place: str
+    ml: float
+    layer_ml: tuple[float, ...]
+    syringe: bool
+    dam_mm: float
+
+
+@dataclass(frozen=True)
+class Batch:
+    """One layer's mixing, each part of its volume apart, in millilitres.
+
+    Attributes
+    ----------
+    layer : int
+        1 for the first.
+    depth_mm : float
+        Of the deepest pocket's share of this layer.
+    volume_ml, overfill_ml, soak_ml, waste_ml, least_batch_ml : float
+        What fills the pockets, stands proud, soaks in, stays in the cup, and what is added only to
+        reach a batch that can be mixed.
+    total_ml : float
+        Their sum, before rounding up.
+    cups : int
+        How many cups to mix it in, one after another.
+    measure : Measure
+        For the whole batch.
+    """
+
+    layer: int
+    depth_mm: float
+    volume_ml: float
+    overfill_ml: float
+    soak_ml: float
+    waste_ml: float
+    least_batch_ml: float
+    total_ml: float
+    cups: int
+    measure: Measure
+
+
+@dataclass(frozen=True)
+class Mix:
+    """Everything to mix for one pour.
+
+    Attributes
+    ----------
+    pour : str
+        The pour's name.
+    resin : Resin
+        What it is cast in.
+    batches : tuple of Batch
+        One for each layer.
+    fills : tuple of FillShare
+        The fill map.
+    cost : float
+        Of all batches as measured out, in the user's own money.
+    warnings : tuple of str
+        In plain words.
+    """
+
+    pour: str
+    resin: Resin
+    batches: tuple[Batch, ...]
+    fills: tuple[FillShare, ...]
+    cost: float
+    warnings: tuple[str, ...]
+
+    @property
+    def volume_ml(self) -> float:
+        """What fills the pockets, nothing added."""
+        return math.fsum(batch.volume_ml for batch in self.batches)
+
+    @property
+    def total_ml(self) -> float:
+        """Everything mixed, before rounding up to marks."""
+        return math.fsum(batch.total_ml for batch in self.batches)
+
+    @property
+    def total_fl_oz(self) -> float:
+        """The same in US fluid ounces."""
+        return fl_oz_from_ml(self.total_ml)
+
+
+def plan_mix(
+    pour: str,
+    resin: Resin,
+    fills: Sequence[Fill],
+    settings: MixSettings | None = None,
+    *,
+    pigmented: bool = True,
+) -> Mix:
+    """Plan what to mix for one pour, layer by layer.
+
+    A pocket deeper than the resin allows is poured in equal layers, and all pockets of the pour are
+    topped up together in the last one.
+
+    Parameters
+    ----------
+    pour : str
+        Its name.
+    resin : Resin
+        What it is cast in.
+    fills : sequence of Fill
+        Its pockets.
+    settings : MixSettings, optional
+        What is added.
+    pigmented : bool
+        Whether the resin's pigment share goes in.
+    """
+    settings = settings or MixSettings()
+    shares = [_fill_share(fill, resin, settings) for fill in fills]
+    layers = max((len(share.layer_ml) for share in shares), default=0)
+    pigment = resin.pigment_share if pigmented else 0.0
+    batches = tuple(
+        _batch(layer, layers, fills, resin, settings, pigment) for layer in range(1, layers + 1)
+    )
+    cost = math.fsum(batch.measure.total_ml for batch in batches) * resin.price_per_litre / 1000.0
+    return Mix(pour, resin, batches, tuple(shares), cost, _warnings(pour, resin, fills, batches))
+
+
+def layer_count(depth_mm: float, resin: Resin, settings: MixSettings) -> int:
+    """Return in how many layers a pocket is poured, the overfill counted in its depth."""
+    return max(1, math.ceil((depth_mm + settings.overfill_mm) / resin.greatest_depth_mm - 1e-9))
+
+
+def _fill_share(fill: Fill, resin: Resin, settings: MixSettings) -> FillShare:
+    count = layer_count(fill.depth_mm, resin, settings)
+    layers = tuple(
+        _layer_volume_ml(fill, i, count)
+        + (ml_from_mm3(fill.area_mm2 * settings.overfill_mm) if i == count else 0.0)
+        for i in range(1, count + 1)
+    )
+    ml = math.fsum(layers)
+    return FillShare(fill.place, ml, layers, ml < settings.syringe_below_ml, fill.open_mm)
+
+
+def _layer_volume_ml(fill: Fill, layer: int, count: int) -> float:
+    """Return the volume of one of `count` equal layers, 1 being on the floor.
+
+    The area at height h is taken as A (h / D)^p with the p that gives the pocket's volume: exact
+    for upright walls (p = 0), vee grooves (1) and cones (2).
+    """
+    if fill.volume_mm3 <= 0:
+        return 0.0
+    power = max(1.0, fill.area_mm2 * fill.depth_mm / fill.volume_mm3)
+    below, above = (layer - 1) / count, layer / count
+    return ml_from_mm3(fill.volume_mm3 * (above**power - below**power))
+
+
+def _batch(
+    layer: int,
+    layers: int,
+    fills: Sequence[Fill],
+    resin: Resin,
+    settings: MixSettings,
+    pigment_share: float,
+) -> Batch:
+    volume: list[float] = []
+    soak: list[float] = []
+    overfill: list[float] = []
+    depth_mm = 0.0
+    for fill in fills:
+        count = layer_count(fill.depth_mm, resin, settings)
+        own = layer - (layers - count)  # all pockets end together in the last layer
+        if own < 1:
+            continue
+        volume.append(_layer_volume_ml(fill, own, count))
+        drinks = fill.bare_wall_mm2 / count + (fill.bare_floor_mm2 if own == 1 else 0.0)
+        soak.append(ml_from_mm3(drinks * settings.soak_mm))
+        depth_mm = max(depth_mm, fill.depth_mm / count)
+        if layer == layers:
+            overfill.append(ml_from_mm3(fill.area_mm2 * settings.overfill_mm))
+    needed = (math.fsum(volume), math.fsum(overfill), math.fsum(soak))
+    return _finished_batch(layer, depth_mm, needed, resin, settings, pigment_share)
+
+
+def _finished_batch(
+    layer: int,
+    depth_mm: float,
+    needed: tuple[float, float, float],
+    resin: Resin,
+    settings: MixSettings,
+    pigment_share: float,
+) -> Batch:
+    net = math.fsum(needed)
+    grams = net * (1.0 + settings.waste_share) * resin.mixed_density_g_per_ml
+    cups = max(1, math.ceil(grams / settings.greatest_cup_g))
+    waste = max(settings.waste_share * net, settings.least_waste_ml * cups)
+    extra = max(0.0, settings.least_batch_ml - net - waste)
+    total = net + waste + extra
+    measure = measure_out(total, resin, pigment_share=pigment_share)
+    return Batch(layer, depth_mm, *needed, waste, extra, total, cups, measure)
+
+
+def _warnings(
+    pour: str, resin: Resin, fills: Sequence[Fill], batches: Sequence[Batch]
+) -> tuple[str, ...]:
+    found: list[str] = []
+    deepest = max((fill.depth_mm for fill in fills), default=0.0)
+    if len(batches) > 1:
+        found.append(
+            f"{pour}: {deepest:.1f} mm deep, more than the {resin.greatest_depth_mm:g} mm that "
+            f"{resin.name} takes at once: pour {len(batches)} layers"
+        )
+    shallow = [fill for fill in fills if fill.depth_mm < resin.least_depth_mm - 1e-9]
+    if shallow:
+        least = min(fill.depth_mm for fill in shallow)
+        found.append(
+            f"{pour}: {least:.1f} mm is below the least depth of {resin.name} "
+            f"({resin.least_depth_mm:g} mm): it may stay soft; take a thinner resin or cut deeper"
+        )
+    for batch in batches:
+        if batch.cups > 1:
+            found.append(
+                f"{pour}: {batch.measure.total_g:.0f} g are too much for one cup: mix "
+                f"{batch.cups} cups, each just before it is poured"
+            )
+    smallest = min((min(b.measure.a_g, b.measure.b_g) for b in batches), default=math.inf)
+    if smallest < LEAST_PART_G:
+        found.append(
+            f"{pour}: one part weighs only {smallest:.1f} g: weigh it on a scale that shows "
+            "0.01 g, or measure both parts by syringe"
+        )
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class ProductTotal:
+    """What to have in the shop of one resin, over all its pours as they are measured out."""
+
+    resin: Resin
+    pours: tuple[str, ...]
+    a_ml: float
+    b_ml: float
+    a_g: float
+    b_g: float
+    pigment_g: float
+    total_ml: float
+    total_fl_oz: float
+    cost: float
+
+
+def product_totals(mixes: Iterable[Mix]) -> tuple[ProductTotal, ...]:
+    """Return the totals per resin, in the order in which the resins first appear."""
+    by_resin: dict[str, list[Mix]] = {}
+    for mix in mixes:
+        by_resin.setdefault(mix.resin.name, []).append(mix)
+    return tuple(_total(of_one) for of_one in by_resin.values())
+
+
+def _total(mixes: Sequence[Mix]) -> ProductTotal:
+    resin = mixes[0].resin
+    measures = [batch.measure for mix in mixes for batch in mix.batches]
+    total_ml = math.fsum(measure.total_ml for measure in measures)
+    return ProductTotal(
+        resin=resin,
+        pours=tuple(dict.fromkeys(mix.pour for mix in mixes)),
+        a_ml=total_ml * resin.share_a,
+        b_ml=total_ml * (1.0 - resin.share_a),
+        a_g=math.fsum(measure.a_g for measure in measures),
+        b_g=math.fsum(measure.b_g for measure in measures),
+        pigment_g=math.fsum(measure.pigment_g for measure in measures),
+        total_ml=total_ml,
+        total_fl_oz=fl_oz_from_ml(total_ml),
+        cost=math.fsum(mix.cost for mix in mixes),
+    )
