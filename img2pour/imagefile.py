@@ -1,0 +1,236 @@
+"""Picture files: which format, what the header says, and the pixels.
+
+The formats are tried one by one by their first bytes, through the reader of each, so that the
+limits on size are img2pour's own. JPEG and PNG of the plain kinds go through OpenCV, which
+decodes into the array itself: half the time and half the memory.
+"""
+
+import struct
+import warnings
+from collections.abc import Callable
+from io import BytesIO
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import (
+    BmpImagePlugin,
+    GifImagePlugin,
+    Image,
+    ImageFile,
+    JpegImagePlugin,
+    PngImagePlugin,
+    TiffImagePlugin,
+    WebPImagePlugin,
+)
+
+from img2pour.errors import ImageError
+
+Bytes = NDArray[np.uint8]
+Reader = Callable[[BytesIO, str], ImageFile.ImageFile]
+
+FORMATS = "JPEG, PNG, TIFF, WebP, BMP, GIF or HEIC"
+_HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+_READERS: tuple[tuple[str, tuple[bytes, ...], Reader], ...] = (
+    ("JPEG", (b"\xff\xd8\xff",), JpegImagePlugin.JpegImageFile),
+    ("PNG", (b"\x89PNG\r\n\x1a\n",), PngImagePlugin.PngImageFile),
+    (
+        "TIFF",
+        (b"II\x2a\x00", b"MM\x00\x2a", b"II\x2b\x00", b"MM\x00\x2b"),
+        TiffImagePlugin.TiffImageFile,
+    ),
+    ("BMP", (b"BM",), BmpImagePlugin.BmpImageFile),
+    ("GIF", (b"GIF87a", b"GIF89a"), GifImagePlugin.GifImageFile),
+)
+# What the decoders raise on files that are cut short or damaged.
+_DAMAGE = (
+    OSError,
+    SyntaxError,
+    ValueError,
+    EOFError,
+    IndexError,
+    KeyError,
+    TypeError,
+    OverflowError,
+    ZeroDivisionError,
+    AttributeError,
+    RuntimeError,
+    struct.error,
+    Image.DecompressionBombError,
+)
+_ORIENTATION, _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 274, 282, 283, 296
+
+
+def open_header(data: bytes, name: str) -> ImageFile.ImageFile:
+    """Read the header only.
+
+    Raises
+    ------
+    ImageError
+        When the bytes are no picture of a known format, or its header is damaged.
+    """
+    reader = _reader_for(data, name)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return reader(BytesIO(data), "")
+    except _DAMAGE as error:
+        raise _damaged(name) from error
+
+
+def _reader_for(data: bytes, name: str) -> Reader:
+    for _, starts, reader in _READERS:
+        if data.startswith(starts):
+            return reader
+    if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
+        return WebPImagePlugin.WebPImageFile
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIC_BRANDS:
+        return _heic_reader(name)
+    raise ImageError(f"{name} is no picture that img2pour reads; save it as {FORMATS}")
+
+
+def _heic_reader(name: str) -> Reader:
+    try:
+        from pillow_heif import HeifImageFile
+    except ImportError:
+        raise ImageError(
+            f"{name} is a HEIC picture; install the extra that reads it: "
+            "pip install 'img2pour[heic]'"
+        ) from None
+    reader: Reader = HeifImageFile
+    return reader
+
+
+def _damaged(name: str) -> ImageError:
+    return ImageError(f"{name} is damaged or cut short; copy or save the picture again")
+
+
+def file_orientation(header: ImageFile.ImageFile) -> int:
+    """Return the EXIF orientation, 1..8; 1 when there is none or it is damaged."""
+    try:
+        value = int(header.getexif().get(_ORIENTATION, 1))
+    except _DAMAGE:
+        return 1
+    return value if 1 <= value <= 8 else 1
+
+
+def file_dpi(header: ImageFile.ImageFile) -> float | None:
+    """Return the dots per inch, when the file states the same ones in both directions.
+
+    JFIF densities without a unit are a shape of pixel, no resolution, and are left out.
+    """
+    pair = _exif_dpi(header) if header.format == "JPEG" else header.info.get("dpi")
+    if header.format == "JPEG" and header.info.get("jfif_unit") in (1, 2):
+        pair = header.info.get("dpi")
+    try:
+        across, down = (float(value) for value in pair or ())
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    # A density of 0 or 1 is a filler that some programs write, never a resolution.
+    if not 1 < across < 1e5 or abs(across - down) > 0.005 * across:
+        return None
+    return (across + down) / 2
+
+
+def _exif_dpi(header: ImageFile.ImageFile) -> tuple[float, float] | None:
+    try:
+        exif = header.getexif()
+        factor = {2: 1.0, 3: 2.54}[int(exif.get(_RESOLUTION_UNIT, 2))]
+        return float(exif[_X_RESOLUTION]) * factor, float(exif[_Y_RESOLUTION]) * factor
+    except _DAMAGE:
+        return None
+
+
+def pixels_of(
+    header: ImageFile.ImageFile, data: bytes, name: str
+) -> tuple[Image.Image | Bytes, Bytes | None, tuple[str, ...]]:
+    """Decode the first picture of the file.
+
+    Returns
+    -------
+    colours : ndarray of uint8, shape (H, W, 3), or a Pillow image
+        RGB in the file's own colour space; a Pillow image when that space is not RGB.
+    alpha : ndarray of uint8, shape (H, W), or None
+        Opacity, 255 opaque.
+    notes : tuple of str
+        What was left out.
+
+    Raises
+    ------
+    ImageError
+        When the pixels are damaged, cut short or of a kind that is not supported.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            notes = _frame_notes(header)
+            fast = _decode_fast(header, data, name)
+            if fast is not None:
+                return fast, None, notes
+            header.load()
+            return *_split(header, name), notes
+    except ImageError:
+        raise
+    except (*_DAMAGE, cv2.error) as error:
+        raise _damaged(name) from error
+
+
+def _frame_notes(header: ImageFile.ImageFile) -> tuple[str, ...]:
+    frames = int(getattr(header, "n_frames", 1))
+    if frames == 1:
+        return ()
+    return (f"The file holds {frames} pictures; the first one is used.",)
+
+
+def _decode_fast(header: ImageFile.ImageFile, data: bytes, name: str) -> Bytes | None:
+    """Decode plain JPEG and PNG with OpenCV; None for every other kind."""
+    if header.mode not in ("RGB", "L") or "transparency" in header.info:
+        return None
+    if header.format == "JPEG":
+        whole = data.find(b"\xff\xd9", _first_scan(data)) >= 0
+    elif header.format == "PNG" and data[24] == 8:
+        whole = b"IEND" in data[-64:] or b"IEND" in data
+    else:
+        return None
+    if not whole:
+        raise _damaged(name)
+    flags = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
+    pixels = cv2.imdecode(np.frombuffer(data, dtype=np.uint8), flags)
+    if pixels is None or pixels.shape[:2] != (header.size[1], header.size[0]):
+        raise _damaged(name)
+    return pixels.astype(np.uint8, copy=False)
+
+
+def _first_scan(data: bytes) -> int:
+    """Return where the first scan of a JPEG begins, past thumbnails kept in its segments."""
+    at = 2
+    while at + 4 <= len(data) and data[at] == 0xFF and data[at + 1] != 0xDA:
+        at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+    return at
+
+
+def _split(image: Image.Image, name: str) -> tuple[Image.Image | Bytes, Bytes | None]:
+    """Return the colours and the alpha of a decoded picture of any mode."""
+    mode = image.mode
+    if mode.startswith("I;16"):
+        return _grey_from_16_bit(image), None
+    if mode in ("I", "F"):
+        raise ImageError(f"{name} has 32-bit pixels; save it with 8 or 16 bits a channel")
+    if mode == "RGBa":
+        image, mode = image.convert("RGBA"), "RGBA"
+    if mode in ("P", "PA", "LA", "La", "1") or "transparency" in image.info:
+        image = image.convert("RGBA")
+        mode = "RGBA"
+    if mode == "RGBA":
+        stacked = np.asarray(image)
+        colours, alpha = np.ascontiguousarray(stacked[..., :3]), stacked[..., 3]
+        return colours, None if (alpha == 255).all() else np.ascontiguousarray(alpha)
+    if mode in ("CMYK", "LAB"):
+        return image, None
+    return np.asarray(image if mode == "RGB" else image.convert("RGB")), None
+
+
+def _grey_from_16_bit(image: Image.Image) -> Bytes:
+    wide = np.asarray(image).astype(np.uint16, copy=False)
+    grey = ((wide.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
+    return np.repeat(grey[..., None], 3, axis=2)

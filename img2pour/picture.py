@@ -1,0 +1,202 @@
+"""Read a picture file into upright sRGB pixels.
+
+The work in order: guards on the bytes, the header and its size, decoding, the colour profile,
+transparency, orientation. Nothing is decoded before the guards have passed.
+"""
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from img2pour.errors import ImageError
+from img2pour.imagefile import file_dpi, file_orientation, open_header, pixels_of
+from img2pour.profile import to_srgb
+
+Bytes = NDArray[np.uint8]
+DEFAULT_MAX_MEGAPIXELS = 200.0
+DEFAULT_MAX_MEGABYTES = 1500.0
+# The longest side, so that pixel indices of the region map stay within 32 bits.
+_LONGEST_SIDE_PX = 65_000
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """A picture as the rest of img2pour sees it.
+
+    Attributes
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        sRGB, upright, C-contiguous. Transparency is not multiplied in: a half transparent
+        edge pixel keeps its own colour. Outside pixels hold the colour of the nearest pixel
+        that is not outside, so that no foreign colour bleeds into windows along that edge.
+    outside : ndarray of bool, shape (H, W), or None
+        True where alpha is below half; None when no pixel is.
+    dpi : float or None
+        Dots per inch as the file says, when it says the same for both directions.
+    sha256 : str
+        Of the input bytes.
+    notes : tuple of str
+        What a person should know about the file, in plain words.
+    """
+
+    rgb: Bytes
+    outside: NDArray[np.bool_] | None
+    dpi: float | None
+    sha256: str
+    notes: tuple[str, ...] = ()
+
+
+def read_picture(
+    source: Path | bytes,
+    *,
+    max_megapixels: float = DEFAULT_MAX_MEGAPIXELS,
+    max_megabytes: float = DEFAULT_MAX_MEGABYTES,
+) -> Picture:
+    """Read JPEG, PNG, TIFF, WebP, BMP, GIF (first frame) or HEIC.
+
+    Parameters
+    ----------
+    source : Path or bytes
+        A file, or its contents.
+    max_megapixels, max_megabytes : float
+        Larger pictures and files are refused before any pixel is decoded.
+
+    Returns
+    -------
+    Picture
+        Upright sRGB pixels.
+
+    Raises
+    ------
+    ImageError
+        When the source is missing, too large, cut short, or no picture of these kinds.
+    """
+    name, data = _load_bytes(source, max_megabytes)
+    header = open_header(data, name)
+    _check_size(header.size, name, max_megapixels)
+    orientation, dpi = file_orientation(header), file_dpi(header)
+    icc_profile = header.info.get("icc_profile")
+    colours, alpha, notes = pixels_of(header, data, name)
+    rgb, profile_notes = to_srgb(colours, icc_profile)
+    outside = None if alpha is None else _upright(_outside(alpha), orientation)
+    rgb = _upright(rgb, orientation)
+    if outside is not None and not outside.any():
+        outside = None
+    if outside is not None:
+        _check_not_empty(outside, name)
+        rgb = _spread_into(rgb, outside)
+    return Picture(
+        rgb=np.ascontiguousarray(rgb),
+        outside=None if outside is None else outside.view(np.bool_),
+        dpi=dpi,
+        sha256=hashlib.sha256(data).hexdigest(),
+        notes=notes + profile_notes,
+    )
+
+
+def _load_bytes(source: Path | bytes, max_megabytes: float) -> tuple[str, bytes]:
+    if isinstance(source, bytes):
+        name, size = "the picture", len(source)
+    else:
+        name = source.name or str(source)
+        size = _file_size(source, name)
+    if size == 0:
+        raise ImageError(f"{name} is empty (0 bytes); choose another file")
+    if size > max_megabytes * 1e6:
+        raise ImageError(
+            f"{name} holds {size / 1e6:.0f} MB, more than the {max_megabytes:g} MB allowed; "
+            "save it smaller or as JPEG or PNG"
+        )
+    if isinstance(source, bytes):
+        return name, source
+    try:
+        return name, source.read_bytes()
+    except OSError as error:
+        raise ImageError(f"{name} cannot be read: {error.strerror or error}") from error
+
+
+def _file_size(path: Path, name: str) -> int:
+    try:
+        status = path.stat()
+    except FileNotFoundError:
+        raise ImageError(f"{name} does not exist; check the path {str(path)!r}") from None
+    except (OSError, ValueError) as error:
+        raise ImageError(f"{name!r} cannot be read: {error}") from error
+    if not path.is_file():
+        raise ImageError(f"{name} is not a file; give the picture itself")
+    return status.st_size
+
+
+def _check_size(size: tuple[int, int], name: str, max_megapixels: float) -> None:
+    width, height = size
+    if width < 1 or height < 1:
+        raise ImageError(f"{name} has no pixels ({width} x {height}); choose another file")
+    megapixels = width * height / 1e6
+    if megapixels > max_megapixels:
+        raise ImageError(
+            f"{name} is {width} x {height} px ({megapixels:.0f} megapixels), more than the "
+            f"{max_megapixels:g} allowed; make it smaller or raise the limit"
+        )
+    if max(width, height) > _LONGEST_SIDE_PX:
+        raise ImageError(
+            f"{name} is {width} x {height} px; no side may be longer than {_LONGEST_SIDE_PX} px"
+        )
+
+
+def _outside(alpha: Bytes) -> Bytes:
+    return (alpha < 128).view(np.uint8)
+
+
+def _check_not_empty(outside: Bytes, name: str) -> None:
+    if outside.all():
+        raise ImageError(f"{name} is transparent everywhere; there is nothing to trace")
+
+
+def _upright(pixels: Bytes, orientation: int) -> Bytes:
+    """Turn stored pixels upright by the EXIF orientation 1..8."""
+    if orientation >= 5:
+        pixels = cv2.transpose(pixels).astype(np.uint8, copy=False)
+    flip = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}.get(orientation)
+    return pixels if flip is None else cv2.flip(pixels, flip).astype(np.uint8, copy=False)
+
+
+def _spread_into(rgb: Bytes, outside: Bytes) -> Bytes:
+    """Give each outside pixel the colour of the nearest pixel that is not outside."""
+    _, nearest = cv2.distanceTransformWithLabels(
+        outside, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    inside = np.flatnonzero(outside.ravel() == 0)
+    flat = rgb.reshape(-1, 3)
+    seat = np.zeros(int(nearest.max()) + 1, dtype=np.int64)
+    seat[nearest.ravel()[inside]] = inside
+    holes = np.flatnonzero(outside.ravel())
+    filled = flat.copy()
+    filled[holes] = flat[seat[nearest.ravel()[holes]]]
+    return filled.reshape(rgb.shape)
+
+
+def picture_from_array(rgb: NDArray[np.uint8], outside: NDArray[np.bool_] | None = None) -> Picture:
+    """Make a Picture of pixels that are at hand already.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        sRGB, upright.
+    outside : ndarray of bool, shape (H, W), optional
+        True for pixels that are no part of the artwork.
+
+    Raises
+    ------
+    ImageError
+        When the shapes or the type do not fit.
+    """
+    if rgb.dtype != np.uint8 or rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.size == 0:
+        raise ImageError(f"pixels must be uint8 of shape (H, W, 3), not {rgb.dtype} {rgb.shape}")
+    if outside is not None and outside.shape != rgb.shape[:2]:
+        raise ImageError(f"outside must have the shape {rgb.shape[:2]}, not {outside.shape}")
+    digest = hashlib.sha256(np.ascontiguousarray(rgb).data).hexdigest()
+    return Picture(np.ascontiguousarray(rgb), outside, None, digest)
