@@ -17,12 +17,18 @@ def _bow(points: Line) -> Line:
     return spline([(100 * x, 100 * y) for x, y in points])
 
 
+def _loop(points: Line) -> Line:
+    """Return a smooth closed curve, its first point repeated at the end."""
+    curve = spline([(100 * x, 100 * y) for x, y in points], closed=True)
+    return [*curve, curve[0]]
+
+
 def _straight(points: Line) -> Line:
     return [(100 * x, 100 * y) for x, y in points]
 
 
 _ROUND_O = [(0.36, 0), (0.08, 0.18), (0, 0.5), (0.08, 0.82), (0.36, 1), (0.64, 0.82)]
-_ROUND_O += [(0.72, 0.5), (0.64, 0.18), (0.36, 0)]
+_ROUND_O += [(0.72, 0.5), (0.64, 0.18)]
 _ROUND_G = [(0.66, 0.2), (0.55, 0.05), (0.36, 0), (0.1, 0.15), (0, 0.5), (0.1, 0.85)]
 _ROUND_G += [(0.36, 1), (0.58, 0.94), (0.68, 0.78), (0.68, 0.56)]
 _ROUND_S = [(0.5, 0.16), (0.4, 0.03), (0.26, 0), (0.06, 0.1), (0.05, 0.36), (0.27, 0.5)]
@@ -52,7 +58,7 @@ LETTERS: dict[str, tuple[float, list[Line]]] = {
     ),
     "L": (0.48, [_straight([(0, 0), (0, 1), (0.48, 1)])]),
     "N": (0.64, [_straight([(0, 1), (0, 0), (0.64, 1), (0.64, 0)])]),
-    "O": (0.72, [_bow(_ROUND_O)]),
+    "O": (0.72, [_loop(_ROUND_O)]),
     "P": (0.5, [_straight([(0, 0), (0, 1)]), _bow(_BOWL)]),
     "R": (0.54, [_straight([(0, 0), (0, 1)]), _bow(_BOWL), _straight([(0.25, 0.53), (0.54, 1)])]),
     "S": (0.54, [_bow(_ROUND_S)]),
