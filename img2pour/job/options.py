@@ -1,0 +1,120 @@
+"""From options of the command line (or of the page) to a job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from img2pour.job.build import try_job
+from img2pour.job.faults import Fault, JobError, Path, place_all, spell_path
+from img2pour.job.model import Job
+from img2pour.units import quoted
+
+SIZES = ("width", "height", "board", "scale")
+
+OPTION_PATHS: dict[str, tuple[str, str]] = {
+    "max_megapixels": ("artwork", "max_megapixels"),
+    "width": ("size", "width"),
+    "height": ("size", "height"),
+    "board": ("size", "board"),
+    "margin": ("size", "margin"),
+    "scale": ("size", "scale"),
+    "colours": ("colours", "palette"),
+    "wood": ("colours", "wood"),
+    "bit": ("bits", "use"),
+    "bit_table": ("bits", "table"),
+    "depth": ("carving", "depth"),
+    "surface": ("carving", "surface"),
+    "walls": ("carving", "walls"),
+    "small": ("carving", "small"),
+    "thin_walls": ("carving", "thin_walls"),
+    "tolerance": ("tracing", "tolerance"),
+    "thickness": ("board", "thickness"),
+    "grain": ("board", "grain"),
+    "accept_loss": ("limits", "accept_loss"),
+    "units": ("output", "units"),
+    "dxf": ("output", "dxf"),
+    "zero": ("output", "zero"),
+    "pin_x": ("output", "pin_x"),
+    "pin_y": ("output", "pin_y"),
+}
+OVERRIDE_OPTIONS = {"role": "role", "bit_for": "bits", "small_for": "small"}
+
+
+def merge_options(job: Job, options: Mapping[str, Any]) -> Job:
+    """Return the job with options laid over it.
+
+    Parameters
+    ----------
+    job : Job
+    options : mapping
+        Name of an option with underscores (``thin_walls``) -> what was typed. None and () mean
+        "not given". ``role``, ``bit_for`` and ``small_for`` hold texts like ``navy=wood``. One of
+        width, height, board and scale takes the place of the one in the job; given bits take the
+        place of the job's bits.
+
+    Raises
+    ------
+    JobError
+        One line for each option or combination that is wrong.
+    """
+    given = {name: x for name, x in options.items() if x is not None and x != ()}
+    data = job.model_dump()
+    _make_room(data["size"], given)
+    for name, value in given.items():
+        if name in OPTION_PATHS:
+            section, key = OPTION_PATHS[name]
+            data[section][key] = list(value) if isinstance(value, tuple) else value
+    data["override"], faults = _override(data["override"], given)
+    merged, wrong = try_job(data)
+    faults += place_all(wrong, _places(given), "")
+    if merged is None or faults:
+        raise JobError([_with_path(fault) for fault in faults])
+    return merged
+
+
+def _make_room(size: dict[str, Any], given: Mapping[str, Any]) -> None:
+    """Drop the job's own size when an option gives another."""
+    if any(name in given for name in SIZES):
+        for name in SIZES:
+            size[name] = None
+        if "board" not in given:
+            size["margin"] = None
+
+
+def _override(
+    present: Sequence[dict[str, Any]], given: Mapping[str, Any]
+) -> tuple[list[dict[str, Any]], list[Fault]]:
+    overrides = {one["colour"]: dict(one) for one in present}
+    faults = []
+    for option, key in OVERRIDE_OPTIONS.items():
+        bits: dict[str, list[str]] = {}
+        for text in given.get(option, ()):
+            colour, equals, value = text.rpartition("=")
+            if not equals or not colour.strip() or not value.strip():
+                why = f"{quoted(text)} is not a colour and a value; write it like navy=..."
+                faults.append(Fault((), why, text, f"--{option.replace('_', '-')}"))
+                continue
+            one = overrides.setdefault(colour.strip(), {"colour": colour.strip()})
+            if key == "bits":
+                bits.setdefault(colour.strip(), []).append(value.strip())
+                one[key] = bits[colour.strip()]
+            else:
+                one[key] = value.strip()
+    return list(overrides.values()), faults
+
+
+def _places(given: Mapping[str, Any]) -> dict[Path, str]:
+    places: dict[Path, str] = {
+        OPTION_PATHS[name]: f"--{name.replace('_', '-')}" for name in given if name in OPTION_PATHS
+    }
+    overriding = [f"--{name.replace('_', '-')}" for name in OVERRIDE_OPTIONS if name in given]
+    if overriding:
+        places[("override",)] = " ".join(overriding)
+    return places
+
+
+def _with_path(fault: Fault) -> Fault:
+    if fault.place or not fault.path:
+        return fault
+    return Fault(fault.path, fault.message, fault.value, spell_path(fault.path))

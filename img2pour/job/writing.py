@@ -1,0 +1,110 @@
+"""Write a job file: complete, commented, always in the same order, read back to the same job."""
+
+from __future__ import annotations
+
+import os
+import textwrap
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from img2pour.job.model import Artwork, Job, Override
+
+_HEADING = """\
+# A job for img2pour. Run it with:  img2pour run job.toml -o OUT
+# Every setting is here. A line that starts with # is left out; take the # away to use it.
+"""
+_ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\f": "\\f"}
+_ESCAPES["\r"] = "\\r"
+_WIDTH = 88
+
+
+def write_job(job: Job) -> str:
+    """Return the text of the job file: reading it gives the same job."""
+    data = job.model_dump()
+    blocks = [_HEADING]
+    for name, field in Job.model_fields.items():
+        section = getattr(job, name)
+        if isinstance(section, BaseModel):
+            blocks.append(_section(f"[{name}]", type(section), data[name]))
+        else:
+            blocks.append(_overrides(field, data[name]))
+    return "\n".join(blocks)
+
+
+def point_at(job: Job, artwork: Path, folder: Path) -> Job:
+    """Return the job with the path of its picture (and table) seen from `folder`.
+
+    Parameters
+    ----------
+    job : Job
+    artwork : Path
+        The picture, absolute or seen from the working folder.
+    folder : Path
+        Where the job file will lie.
+    """
+    file = relative_path(artwork, folder)
+    section = Artwork(file=file, max_megapixels=job.artwork.max_megapixels)
+    return job.model_copy(update={"artwork": section})
+
+
+def relative_path(path: Path, folder: Path) -> str:
+    """Return `path` seen from `folder`, with slashes; absolute when they share no root."""
+    try:
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        return path.resolve().as_posix()
+
+
+def _section(heading: str, kind: type[BaseModel], data: dict[str, Any]) -> str:
+    lines = _comment(kind.__doc__ or "")
+    lines.append(heading)
+    for name, field in kind.model_fields.items():
+        lines += _comment(field.description or "")
+        lines.append(_setting(name, field, data[name]))
+    return "\n".join(lines) + "\n"
+
+
+def _setting(name: str, field: FieldInfo, value: Any) -> str:
+    if value is None:
+        return f"# {name} = {_spell((field.examples or [''])[0])}"
+    return f"{name} = {_spell(value)}"
+
+
+def _overrides(field: FieldInfo, items: tuple[dict[str, Any], ...]) -> str:
+    if items:
+        return "\n".join(_section("[[override]]", Override, item) for item in items)
+    lines = _section("[[override]]", Override, dict.fromkeys(Override.model_fields)).splitlines()
+    return "\n".join(line if line.startswith("#") else f"# {line}" for line in lines) + "\n"
+
+
+def _comment(text: str) -> list[str]:
+    lines: list[str] = []
+    for paragraph in text.strip().split("\n\n"):
+        lines += textwrap.wrap(" ".join(paragraph.split()), _WIDTH)
+    return [f"# {line}" for line in lines]
+
+
+def _spell(value: Any) -> str:
+    if isinstance(value, str):
+        return '"' + "".join(map(_escape, value)) + '"'
+    if isinstance(value, (list, tuple)):
+        items = [_spell(item) for item in value]
+        line = f"[{', '.join(items)}]"
+        if len(line) <= _WIDTH:
+            return line
+        return "[\n" + "".join(f"    {item},\n" for item in items) + "]"
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return repr(value)
+
+
+def _escape(character: str) -> str:
+    if character in _ESCAPES:
+        return _ESCAPES[character]
+    if character.isprintable():
+        return character
+    code = ord(character)
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
