@@ -17,6 +17,8 @@ Painted = list[tuple[int, BaseGeometry]]
 CORNER_DEG = 20.0
 SAME_PLACE_PX = 1e-5
 SMALLEST_REGION_PX2 = 1e-3
+# Turned shapes meet only to the last bit; on this grid they meet exactly.
+GRID_PX = 1e-9
 
 
 @dataclass(frozen=True)
@@ -111,9 +113,9 @@ def resolve(painted: Painted) -> Painted:
     covered: BaseGeometry = Polygon()
     seen: dict[int, list[BaseGeometry]] = {}
     for colour, shape in reversed(painted):
-        seen.setdefault(colour, []).append(shapely.difference(shape, covered))
-        covered = shapely.union(covered, shape)
-    return [(c, part) for c, shapes in seen.items() for part in _parts(shapely.union_all(shapes))]
+        seen.setdefault(colour, []).append(_less(shape, covered))
+        covered = shapely.union(covered, shape, grid_size=GRID_PX)
+    return [(c, part) for c, shapes in seen.items() for part in _parts(_joined(shapes))]
 
 
 def compose(
@@ -125,12 +127,18 @@ def compose(
 ) -> KnownArt:
     """Return art of groups of painted shapes that lie apart, on a ground of colour 0."""
     regions = [region for group in groups for region in resolve(group) if region[0] != 0]
-    ground = shapely.difference(
-        shapely.box(0, 0, *size), shapely.union_all([shape for _, shape in regions])
-    )
+    ground = _less(shapely.box(0, 0, *size), _joined([shape for _, shape in regions]))
     everything = [(0, part) for part in _parts(ground)] + regions
     painted = tuple(shape for group in groups for shape in group)
     return KnownArt(name, *size, palette, painted, tuple(everything), tuple(primitives))
+
+
+def _less(shape: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
+    return shapely.difference(shape, other, grid_size=GRID_PX)
+
+
+def _joined(shapes: list[BaseGeometry]) -> BaseGeometry:
+    return shapely.union_all(shapes, grid_size=GRID_PX)
 
 
 def _parts(shape: BaseGeometry) -> list[Polygon]:
