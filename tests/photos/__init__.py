@@ -1,0 +1,1 @@
+"""Made photos of printed sheets, with the truth beside each."""
