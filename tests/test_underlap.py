@@ -76,6 +76,10 @@ def test_pours_that_do_not_meet_are_left_alone() -> None:
     assert carried.outline.equals(box(0, 0, 10, 10))
 
 
+def test_it_does_not_jump_over_a_wall_of_wood() -> None:
+    assert under(box(0, 0, 10, 10), box(11, 0, 20, 10), U2).is_empty
+
+
 @pytest.mark.parametrize("gap", [3.0, 3.5, 4.0, 4.5, 5.0, 6.0])
 def test_two_underlaps_of_one_stage_keep_a_wall_between_them(gap: float) -> None:
     left, right = box(0, 0, 20, 30), box(20 + gap, 0, 40 + gap, 30)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import shapely
 
 from img2pour.pours.geometry import (
+    TOUCH_MM,
     Geometry,
     areal,
     dilate,
@@ -84,7 +85,8 @@ def under(
     shapely MultiPolygon
         Inside `later`, touching `earlier`.
     """
-    near = areal(dilate(earlier, settings.width_mm).intersection(later))
+    within = areal(dilate(earlier, settings.width_mm).intersection(later))
+    near = areal(shapely.MultiPolygon(_beside(within, earlier)))  # not across a wall of wood
     if near.is_empty:
         return empty()
     core = areal(later.difference(near))
@@ -94,12 +96,11 @@ def under(
     return union([near, *_beside(thin, near), *through])
 
 
-def _beside(thin: Geometry, near: Geometry) -> list[Geometry]:
-    """Return the thin parts of the core that the earlier pour would leave standing."""
-    parts = polygons_of(thin)
-    tree = shapely.STRtree(parts)
-    touched = tree.query(near, predicate="dwithin", distance=1e-9)
-    return [parts[i] for i in sorted(touched)]
+def _beside(parts: Geometry, shape: Geometry) -> list[Geometry]:
+    """Return the parts that touch a shape."""
+    polygons = polygons_of(parts)
+    touched = shapely.STRtree(polygons).query(shape, predicate="dwithin", distance=TOUCH_MM)
+    return [polygons[i] for i in sorted(touched)]
 
 
 def _islands_through(
