@@ -108,10 +108,11 @@ class Profile:
         ball = self.ball_radius_mm
         within = np.clip(radius, 0.0, ball)
         round_part = ball - np.sqrt(np.maximum(ball * ball - within * within, 0.0))
-        slope = self.slope if self.slope > 0.0 else math.inf
-        flank = self.ball_height_mm + np.maximum(radius - self.flank_radius_mm, 0.0) / slope
+        end = self.widest_radius_mm if self.slope > 0.0 else self.flank_radius_mm
+        rise = np.maximum(radius - self.flank_radius_mm, 0.0) / max(self.slope, 1e-300)
+        flank = self.ball_height_mm + rise
         height = np.where(radius < self.flank_radius_mm, round_part, flank)
-        height = np.where(radius >= self.widest_radius_mm, math.inf, height)
+        height = np.where(radius >= end, math.inf, height)
         return np.where(radius < self.tip_radius_mm, -math.inf, height)
 
     def integrals(self, depth_mm: float) -> tuple[float, float]:

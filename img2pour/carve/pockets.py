@@ -1,0 +1,319 @@
+"""How much the pockets hold: the volume that a set of bits really opens.
+
+Everything is judged at the finished face; the volume runs from the floor to the carved face.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from img2pour.carve.inscribed import FloatArray, Polygons
+from img2pour.carve.profile import Profile
+from img2pour.carve.voids import (
+    CORNER_SEGMENTS,
+    Ground,
+    axis_places,
+    choose,
+    every_other,
+    opened,
+    plunge,
+    plunged_slices,
+    prepare,
+    straight_slices,
+    void_slices,
+)
+from img2pour.errors import SettingsError
+
+Walls = Literal["upright", "sloped"]
+
+SIMPSON_INTERVALS = 8
+PLUNGES = 8
+ENOUGH_SHARE = 0.998
+"""Of a polygon's area; where one plunge of a round bit leaves no more, one plunge will do."""
+
+GAUSS_NODES = 5
+SHARED_NODES = 10
+"""Depths at which the slopes of one bit are compared with the upright wall of another."""
+
+
+@dataclass(frozen=True)
+class PocketSettings:
+    """How pockets are cut.
+
+    Attributes
+    ----------
+    depth_mm : float
+        From the carved face to the floor.
+    surface_mm : float
+        How much is taken off the top at the end; the design is what shows after that.
+    walls : {"upright", "sloped"}
+        Whether a flat bit cuts to the wall or stays inside the slope of the vee.
+    """
+
+    depth_mm: float = 3.175
+    surface_mm: float = 0.5
+    walls: Walls = "upright"
+
+    def __post_init__(self) -> None:
+        """Check the values.
+
+        Raises
+        ------
+        SettingsError
+            If the depth does not reach below the finished face, or a value is not a size.
+        """
+        if not 0.0 <= self.surface_mm < 1e4:
+            raise SettingsError(
+                f"surface {self.surface_mm:g} mm must be 0 or more",
+                name="surface",
+                value=self.surface_mm,
+            )
+        if not self.surface_mm < self.depth_mm < 1e4:
+            raise SettingsError(
+                f"depth {self.depth_mm:g} mm must be more than the {self.surface_mm:g} mm that "
+                "are taken off the surface",
+                name="depth",
+                value=self.depth_mm,
+            )
+
+    @property
+    def finished_depth_mm(self) -> float:
+        """From the finished face to the floor."""
+        return self.depth_mm - self.surface_mm
+
+
+def shaping(profiles: Sequence[Profile], walls: Walls) -> tuple[Profile, ...]:
+    """Return the bits that give the pocket its shape: those whose cut no other one contains.
+
+    With sloped walls the flat bits only clear what a sloped one opens anyway.
+
+    Raises
+    ------
+    SettingsError
+        If there is no bit.
+    """
+    if not profiles:
+        raise SettingsError('no bits given; name at least one, such as "flat 1/8in"', name="bits")
+    kept: list[Profile] = []
+    has_slope = any(not profile.is_upright for profile in profiles)
+    for profile in dict.fromkeys(profiles):
+        if walls == "sloped" and has_slope and profile.is_upright:
+            continue
+        others = [other for other in dict.fromkeys(profiles) if other != profile]
+        if not any(_contains(other, profile) for other in others):
+            kept.append(profile)
+    return tuple(sorted(kept, key=lambda p: (not p.is_upright, p.slope, p.ball_radius_mm)))
+
+
+def _contains(other: Profile, profile: Profile) -> bool:
+    """Return whether the other bit, moved about, sweeps out all that this one does."""
+    if profile.is_upright:
+        return other.is_upright and other.tip_radius_mm <= profile.tip_radius_mm
+    return (
+        other.ball_radius_mm == profile.ball_radius_mm == 0.0
+        and 0.0 < other.slope <= profile.slope
+        and other.tip_radius_mm <= profile.tip_radius_mm
+        and other.widest_radius_mm <= profile.widest_radius_mm
+    )
+
+
+def pocket_grounds(
+    polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
+) -> list[Ground]:
+    """Return the polygons prepared for each bit that shapes the pocket."""
+    chosen = shaping(profiles, settings.walls)
+    return [prepare(polygons, p, settings.depth_mm, settings.surface_mm) for p in chosen]
+
+
+def pocket_volumes(
+    polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
+) -> FloatArray:
+    """Return what each pocket holds, up to the carved face.
+
+    Parameters
+    ----------
+    polygons : (N,) object
+        Outlines at the finished face, mm.
+    profiles : sequence of Profile
+        The bits.
+    settings : PocketSettings
+
+    Returns
+    -------
+    (N,) float64
+        mm3; 0 where no bit enters.
+    """
+    if len(polygons) == 0:
+        return np.empty(0)
+    grounds = pocket_grounds(polygons, profiles, settings)
+    upright = [ground for ground in grounds if ground.profile.is_upright]
+    sloped = [ground for ground in grounds if not ground.profile.is_upright]
+    if not upright:
+        return _single_volumes(sloped[0]) if len(sloped) == 1 else _beyond(sloped, None)
+    walls = opened(polygons, upright[0].profile.tip_radius_mm)
+    volumes: FloatArray = shapely.area(walls) * settings.depth_mm
+    if not sloped:
+        return volumes
+    is_alone = shapely.is_empty(walls)
+    beside, alone = np.flatnonzero(~is_alone), np.flatnonzero(is_alone)
+    volumes[alone] = _sloped_volumes([choose(ground, alone) for ground in sloped])
+    volumes[beside] += _beside_volumes([choose(ground, beside) for ground in sloped], walls[beside])
+    return volumes
+
+
+def finished_slices(
+    polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
+) -> Polygons:
+    """Return what shows of each pocket at the finished face, (N,) object."""
+    grounds = pocket_grounds(polygons, profiles, settings)
+    return void_slices(grounds, settings.surface_mm)
+
+
+def _sloped_volumes(grounds: list[Ground]) -> FloatArray:
+    return _single_volumes(grounds[0]) if len(grounds) == 1 else _beyond(grounds, None)
+
+
+def _single_volumes(ground: Ground) -> FloatArray:
+    """Return the volumes that one sloped bit opens."""
+    if ground.profile.has_straight_flank(ground.depth_mm):
+        return _straight_volumes(ground)
+    return _round_volumes(ground)
+
+
+def _straight_volumes(ground: Ground) -> FloatArray:
+    """Integrate the slices by Simpson's rule, each polygon down to its own ridge.
+
+    A wedge's cross-section is a polynomial of the second degree in depth (prismoid), for which the
+    rule is exact; it errs only where parts of a polygon end at different depths.
+    """
+    shares = np.linspace(0.0, 1.0, SIMPSON_INTERVALS + 1)
+    areas = [shapely.area(straight_slices(ground, ground.deepest_mm * s)) for s in shares]
+    weights = np.full(SIMPSON_INTERVALS + 1, 2.0)
+    weights[1::2] = 4.0
+    weights[[0, -1]] = 1.0
+    total: FloatArray = weights @ np.array(areas) * ground.deepest_mm / (3 * SIMPSON_INTERVALS)
+    return total
+
+
+def _round_volumes(ground: Ground) -> FloatArray:
+    """Integrate over plunges of a round bit, over one alone where that leaves almost nothing."""
+    is_plain = _needs_one_plunge(ground)
+    plain, rest = np.flatnonzero(is_plain), np.flatnonzero(~is_plain)
+    total = np.zeros(len(ground.polygons))
+    total[plain] = _plunged_volumes(choose(ground, plain), 1)
+    total[rest] = _plunged_volumes(choose(ground, rest), PLUNGES)
+    return total
+
+
+def _needs_one_plunge(ground: Ground) -> NDArray[np.bool_]:
+    """Return where the deepest plunge alone leaves almost nothing of the outline."""
+    if ground.profile.has_straight_flank(ground.depth_mm):
+        return np.ones(len(ground.polygons), dtype=np.bool_)
+    radius = ground.profile.radius_at(ground.depth_mm)
+    places = axis_places(ground, radius)
+    wide = shapely.buffer(places, radius - ground.spread_mm, quad_segs=CORNER_SEGMENTS)
+    enough: NDArray[np.bool_] = shapely.area(wide) >= ENOUGH_SHARE * shapely.area(ground.polygons)
+    return enough
+
+
+def _plunged_volumes(ground: Ground, count: int) -> FloatArray:
+    """Integrate over `count` plunges, extrapolated if there are several.
+
+    What K plunges miss falls as 1 / K, so that 2 V(K) - V(K / 2) is right to the next order.
+    """
+    total = np.zeros(len(ground.polygons))
+    if len(total) == 0:
+        return total
+    plunges = plunge(ground, count)
+    fewer = every_other(plunges)
+    for depths, weights in _nodes(ground):
+        areas = shapely.area(plunged_slices(plunges, depths))
+        if count > 1:
+            areas = 2.0 * areas - shapely.area(plunged_slices(fewer, depths))
+        total += weights * areas
+    return total
+
+
+def _nodes(ground: Ground) -> list[tuple[FloatArray, FloatArray]]:
+    """Return Gauss-Legendre depths and weights per polygon, by ball, flank and shank.
+
+    Over the ball they are nodes of its angle, since the slices close as a square root there.
+    """
+    roots, weights = np.polynomial.legendre.leggauss(GAUSS_NODES)
+    shares, weights = (roots + 1.0) / 2.0, weights / 2.0
+    profile, deepest = ground.profile, ground.deepest_mm
+    nodes = []
+    ball = np.minimum(profile.ball_height_mm, deepest)
+    flank = np.clip(deepest, ball, profile.flank_top_mm)
+    if profile.ball_radius_mm > 0.0:
+        radius = profile.ball_radius_mm
+        full = np.arccos(np.clip(1.0 - ball / radius, -1.0, 1.0))
+        for share, weight in zip(shares, weights, strict=True):
+            angle = share * full
+            above = radius * (1.0 - np.cos(angle))
+            nodes.append((deepest - above, weight * full * radius * np.sin(angle)))
+    for low, high in ((ball, flank), (flank, deepest)):
+        if (high > low).any():
+            for share, weight in zip(shares, weights, strict=True):
+                nodes.append((deepest - low - share * (high - low), weight * (high - low)))
+    return nodes
+
+
+def _beside_volumes(grounds: list[Ground], walls: Polygons) -> FloatArray:
+    """Return what sloped bits open outside upright walls, with as few plunges as will do."""
+    is_plain = np.all([_needs_one_plunge(ground) for ground in grounds], axis=0)
+    total = np.zeros(len(walls))
+    for which, count in ((np.flatnonzero(is_plain), 1), (np.flatnonzero(~is_plain), PLUNGES)):
+        total[which] = _beyond([choose(ground, which) for ground in grounds], walls[which], count)
+    return total
+
+
+def _beyond(grounds: list[Ground], walls: Polygons | None, count: int = PLUNGES) -> FloatArray:
+    """Return the volume that sloped bits open outside upright walls (or at all)."""
+    deepest = np.max([ground.deepest_mm for ground in grounds], axis=0)
+    if walls is None:
+        walls = np.full(len(deepest), shapely.Polygon(), dtype=object)
+    if len(deepest) == 0:
+        return np.zeros(0)
+    roots, weights = np.polynomial.legendre.leggauss(SHARED_NODES)
+    total = np.zeros(len(deepest))
+    cutters = [_Cutter(ground, count) for ground in grounds]
+    for root, weight in zip(roots, weights, strict=True):
+        depths = deepest * (root + 1.0) / 2.0
+        fine = _outside([cutter.slices(depths) for cutter in cutters], walls)
+        if any(cutter.fewer for cutter in cutters):
+            fine = 2.0 * fine - _outside([cutter.coarse(depths) for cutter in cutters], walls)
+        total += weight / 2.0 * deepest * fine
+    return total
+
+
+def _outside(slices: list[Polygons], walls: Polygons) -> FloatArray:
+    """Return the area of the slices' union outside the walls."""
+    union = slices[0] if len(slices) == 1 else shapely.union_all(np.array(slices), axis=0)
+    areas: FloatArray = shapely.area(shapely.difference(union, walls))
+    return areas
+
+
+class _Cutter:
+    """Slices of one bit's void, its plunges made once."""
+
+    def __init__(self, ground: Ground, count: int) -> None:
+        self.ground = ground
+        straight = ground.profile.has_straight_flank(ground.depth_mm)
+        self.plunges = None if straight else plunge(ground, count)
+        self.fewer = every_other(self.plunges) if self.plunges and count > 1 else None
+
+    def slices(self, depths: FloatArray) -> Polygons:
+        if self.plunges is None:
+            return straight_slices(self.ground, depths)
+        return plunged_slices(self.plunges, depths)
+
+    def coarse(self, depths: FloatArray) -> Polygons:
+        """Slices of half the plunges, to extrapolate from."""
+        return self.slices(depths) if self.fewer is None else plunged_slices(self.fewer, depths)
