@@ -1,0 +1,73 @@
+"""Small values that several writers share."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from img2pour.errors import SettingsError
+
+Zero = Literal["corner", "centre"]
+
+
+@dataclass(frozen=True)
+class Board:
+    """The finished board.
+
+    Attributes
+    ----------
+    width_mm, height_mm : float
+        Size of the face; the lower-left corner is the origin.
+    thickness_mm : float or None
+        None when it was not told.
+
+    Raises
+    ------
+    SettingsError
+        When a size is not a positive number.
+    """
+
+    width_mm: float
+    height_mm: float
+    thickness_mm: float | None = None
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if value is not None and not (math.isfinite(value) and value > 0):
+                raise SettingsError(
+                    f"the board's {name} is {value}; it must be a length above 0",
+                    name=name,
+                    value=value,
+                )
+
+    def zero_point(self, zero: Zero) -> tuple[float, float]:
+        """Return the point of the board, in mm, that files take as their origin."""
+        return (self.width_mm / 2, self.height_mm / 2) if zero == "centre" else (0.0, 0.0)
+
+
+MarkKind = Literal["lost", "neck", "corner", "shallow", "wall", "edge"]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A numbered place on the board.
+
+    Attributes
+    ----------
+    number : int
+        As in the list of the report, from 1.
+    kind : str
+        ``lost`` an island that goes, ``neck`` a place narrower than the bit, ``corner`` a corner
+        that comes out round, ``shallow`` a stroke cut less deep than asked, ``wall`` material too
+        thin to stand, ``edge`` a pocket that runs off the board.
+    at_mm : (x, y)
+        Its place.
+    size_mm : float
+        How large it is: the diameter of a lost island, the width of a neck or a wall.
+    """
+
+    number: int
+    kind: MarkKind
+    at_mm: tuple[float, float]
+    size_mm: float
