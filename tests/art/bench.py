@@ -25,13 +25,14 @@ COLUMNS, ROWS = 6, 4
 class Cell:
     """A square place on the picture with a seeded source of offsets, turns and colours."""
 
-    def __init__(self, centre: Point, half: float, seed: int) -> None:
+    def __init__(self, centre: Point, half: float, seed: int, colours: int = 6) -> None:
         self.rng = np.random.default_rng(seed)
         shift = self.rng.uniform(-0.06, 0.06, 2) * half
         self.centre = (float(centre[0] + shift[0]), float(centre[1] + shift[1]))
         self.half = half
         self.primitives: list[Primitive] = []
-        self.order = [int(k) for k in self.rng.permutation(np.arange(1, 6))]
+        mixed = self.rng.permutation(np.arange(1, colours))
+        self.order = [int(k) for k in np.resize(mixed, 5)]
 
     def at(self, x: float, y: float) -> Point:
         return self.centre[0] + self.half * x, self.centre[1] + self.half * y
@@ -162,10 +163,13 @@ KINDS: tuple[Callable[[Cell], Painted], ...] = (
 )  # fmt: skip
 
 
-def assorted(width: int, height: int, seed: int = 1) -> KnownArt:
-    """Return the assorted piece: every kind of shape, 24 places, six colours."""
+def assorted(
+    width: int, height: int, seed: int = 1, palette: tuple[Rgb, ...] | None = None
+) -> KnownArt:
+    """Return the assorted piece: every kind of shape, 24 places, six colours unless given."""
     chosen = np.random.default_rng(seed).permutation(np.arange(COLUMNS * ROWS) % len(KINDS))
-    return _fill(f"assorted-{seed}", (width, height), (COLUMNS, ROWS), chosen, seed)
+    name = f"assorted-{seed}"
+    return _fill(name, (width, height), (COLUMNS, ROWS), chosen, seed, palette)
 
 
 def dense(width: int, height: int, seed: int = 1) -> KnownArt:
@@ -175,15 +179,21 @@ def dense(width: int, height: int, seed: int = 1) -> KnownArt:
 
 
 def _fill(
-    name: str, size: tuple[int, int], grid: tuple[int, int], chosen: np.ndarray, seed: int
+    name: str,
+    size: tuple[int, int],
+    grid: tuple[int, int],
+    chosen: np.ndarray,
+    seed: int,
+    palette: tuple[Rgb, ...] | None = None,
 ) -> KnownArt:
+    palette = palette or PALETTES[seed % len(PALETTES)]
     step_x, step_y = size[0] / grid[0], size[1] / grid[1]
     half = min(step_x, step_y) / 2
     groups, primitives = [], []
     for place, kind in enumerate(chosen):
         row, column = divmod(place, grid[0])
         centre = ((column + 0.5) * step_x, (row + 0.5) * step_y)
-        cell = Cell(centre, half, 1000 * seed + place)
+        cell = Cell(centre, half, 1000 * seed + place, len(palette))
         groups.append(KINDS[kind](cell))
         primitives += cell.primitives
-    return compose(name, size, PALETTES[seed % len(PALETTES)], groups, primitives)
+    return compose(name, size, palette, groups, primitives)

@@ -127,7 +127,9 @@ def compose(
 ) -> KnownArt:
     """Return art of groups of painted shapes that lie apart, on a ground of colour 0."""
     regions = [region for group in groups for region in resolve(group) if region[0] != 0]
-    ground = _less(shapely.box(0, 0, *size), _joined([shape for _, shape in regions]))
+    ground = shapely.difference(
+        shapely.box(0, 0, *size), shapely.union_all([shape for _, shape in regions])
+    )
     everything = [(0, part) for part in _parts(ground)] + regions
     painted = tuple(shape for group in groups for shape in group)
     return KnownArt(name, *size, palette, painted, tuple(everything), tuple(primitives))

@@ -1,0 +1,127 @@
+"""The whole command against the plain script, in alternating runs; and what imports cost."""
+
+import statistics
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.art.bench import assorted, dense
+from tests.art.degrade import jpeg, scan
+from tests.art.raster import to_bytes
+from tests.benchmarks.processes import Run, run
+from tests.benchmarks.tables import table
+
+SIZES = {1: (1224, 816), 12: (4242, 2828), 48: (8484, 5656)}
+WANTED = {"flat 12 MP": (2.0, 350), "flat 48 MP": (4.0, 700), "dense 12 MP": (4.0, None)}
+PLAIN_SCRIPT = Path(__file__).with_name("plain_script.py")
+IN_PROCESS = """
+import sys, time
+from pathlib import Path
+import img2pour
+from img2pour.job import Job
+job = Job.model_validate({"size": {"width": "500mm"}})
+for _ in range(3):
+    began = time.perf_counter()
+    img2pour.convert(Path(sys.argv[1]), job)
+    print(time.perf_counter() - began)
+"""
+
+
+def _pictures(sizes: list[int], folder: Path) -> dict[str, Path]:
+    """Write the pictures: flat art as JPEG 92, a scan, and the dense piece."""
+    made = {}
+    for size in sizes:
+        picture = assorted(*SIZES[size]).render()
+        made[f"flat {size} MP"] = jpeg(to_bytes(picture), 92)
+        if size == 12:
+            made["scan 12 MP"] = scan(picture, 1)
+            made["dense 12 MP"] = jpeg(dense(*SIZES[12]).picture(), 92)
+    paths = {}
+    for name, data in made.items():
+        paths[name] = folder / f"{name.replace(' ', '-')}.jpg"
+        paths[name].write_bytes(data)
+    return paths
+
+
+def _ours(picture: Path, out: Path) -> list[str]:
+    options = ["--width", "500mm", "--wood", "none", "-q", "-o", str(out)]
+    return [sys.executable, "-m", "img2pour", "run", str(picture), *options]
+
+
+def _plain(picture: Path, out: Path) -> list[str]:
+    return [sys.executable, str(PLAIN_SCRIPT), str(picture), str(out)]
+
+
+def report(sizes: list[int], runs: int) -> str:
+    """Return the table of both programs and their ratio."""
+    rows = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for picture_name, picture in _pictures(sizes, folder).items():
+            ours = _ours(picture, folder / "ours")
+            plain = _plain(picture, folder / "plain")
+            rows.append(_compare(picture_name, ours, plain, runs))
+    head = [
+        "picture", "img2pour wall s (spread)", "wanted", "CPU s", "peak MB", "wanted",
+        "plain wall s (spread)", "CPU s", "peak MB", "plain / img2pour wall",
+    ]  # fmt: skip
+    note = f"Second and later runs, {runs} of each in turn; median (least to most)."
+    return f"### Speed of the whole command\n\n{note}\n\n" + table(head, rows)
+
+
+def _compare(name: str, ours: list[str], plain: list[str], runs: int) -> list[object]:
+    first, second = run(ours, watch_memory=True), run(plain, watch_memory=True)
+    timed = [(run(ours), run(plain)) for _ in range(runs)]
+    our_runs, plain_runs = [pair[0] for pair in timed], [pair[1] for pair in timed]
+    wall_s, peak_mb = WANTED.get(name, (None, None))
+    ratio = _median_wall(plain_runs) / _median_wall(our_runs)
+    return [
+        name, _wall(our_runs), wall_s or "", _cpu(our_runs), f"{first.peak_mb:.0f}", peak_mb or "",
+        _wall(plain_runs), _cpu(plain_runs), f"{second.peak_mb:.0f}", f"{ratio:.2f}",
+    ]  # fmt: skip
+
+
+def _median_wall(runs: list[Run]) -> float:
+    return statistics.median(one.wall_s for one in runs)
+
+
+def _wall(runs: list[Run]) -> str:
+    walls = [one.wall_s for one in runs]
+    return f"{statistics.median(walls):.2f} ({min(walls):.2f} to {max(walls):.2f})"
+
+
+def _cpu(runs: list[Run]) -> str:
+    return f"{statistics.median(one.cpu_s for one in runs):.2f}"
+
+
+def in_process(runs_of: int = 12) -> str:
+    """Return the time of the second and third conversion in one process."""
+    with tempfile.TemporaryDirectory() as name:
+        picture = Path(name) / "flat.jpg"
+        picture.write_bytes(jpeg(assorted(*SIZES[runs_of]).picture(), 92))
+        command = [sys.executable, "-c", IN_PROCESS, str(picture)]
+        done = subprocess.run(command, check=True, capture_output=True, text=True)
+    times = ", ".join(f"{float(line):.2f}" for line in done.stdout.split())
+    return (
+        f"### In one process\n\n`convert` of flat {runs_of} MP three times: {times} s (wanted 1.0)"
+    )
+
+
+IMPORTS = {
+    "python -c pass": ["-c", "pass"],
+    "import img2pour": ["-c", "import img2pour"],
+    "img2pour --help": ["-m", "img2pour", "--help"],
+    "import numpy, cv2, shapely, ezdxf": ["-c", "import numpy, cv2, shapely, ezdxf"],
+}
+
+
+def imports(runs: int) -> str:
+    """Return what starting and importing cost."""
+    rows = []
+    for name, arguments in IMPORTS.items():
+        command = [sys.executable, *arguments]
+        run(command)
+        timed = [run(command) for _ in range(runs)]
+        rows.append([f"`{name}`", _wall(timed), _cpu(timed)])
+    return "### Imports\n\n" + table(["command", "wall s (spread)", "CPU s"], rows)
