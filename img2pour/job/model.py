@@ -64,6 +64,7 @@ _Speed = Annotated[
 ]
 _Wood = Annotated[str, BeforeValidator(values.read_wood)]
 _Key = Annotated[str, BeforeValidator(values.read_colour_key)]
+_File = Annotated[str, BeforeValidator(values.read_file)]
 _Bits = Annotated[tuple[str, ...], BeforeValidator(values.read_bits)]
 
 
@@ -80,11 +81,10 @@ class Section(BaseModel):
 class Artwork(Section):
     """The picture."""
 
-    file: str | None = Field(
+    file: _File | None = Field(
         default=None,
         description="The picture, seen from the folder of this file.",
         examples=["sign.png"],
-        min_length=1,
     )
     max_megapixels: StrictFloat = Field(
         default=200.0,
@@ -176,11 +176,10 @@ class Bits(Section):
         description='Like "flat 1/8in", "vee 30deg", "vee 60deg tip 0.2mm", '
         '"taper 12.4deg r0.5mm shank 6mm", "ball 3mm".',
     )
-    table: str | None = Field(
+    table: _File | None = Field(
         default=None,
         description="Your own table of bits, seen from the folder of this file.",
         examples=["bits.toml"],
-        min_length=1,
     )
 
 

@@ -13,6 +13,7 @@ from img2pour.units import quoted
 SIZES = ("width", "height", "board", "scale")
 
 OPTION_PATHS: dict[str, tuple[str, str]] = {
+    "picture": ("artwork", "file"),
     "max_megapixels": ("artwork", "max_megapixels"),
     "width": ("size", "width"),
     "height": ("size", "height"),
@@ -48,8 +49,8 @@ def merge_options(job: Job, options: Mapping[str, Any]) -> Job:
     ----------
     job : Job
     options : mapping
-        Name of an option with underscores (``thin_walls``) -> what was typed. None and () mean
-        "not given". ``role``, ``bit_for`` and ``small_for`` hold texts like ``navy=wood``. One of
+        Name of an option with underscores (``thin_walls``) -> what was typed; ``picture`` is the
+        picture's file. None and () mean "not given". ``role``, ``bit_for`` and ``small_for`` hold texts like ``navy=wood``. One of
         width, height, board and scale takes the place of the one in the job; given bits take the
         place of the job's bits.
 
@@ -93,7 +94,7 @@ def _override(
             colour, equals, value = text.rpartition("=")
             if not equals or not colour.strip() or not value.strip():
                 why = f"{quoted(text)} is not a colour and a value; write it like navy=..."
-                faults.append(Fault((), why, text, f"--{option.replace('_', '-')}"))
+                faults.append(Fault((), why, text, _typed(option)))
                 continue
             one = overrides.setdefault(colour.strip(), {"colour": colour.strip()})
             if key == "bits":
@@ -105,13 +106,15 @@ def _override(
 
 
 def _places(given: Mapping[str, Any]) -> dict[Path, str]:
-    places: dict[Path, str] = {
-        OPTION_PATHS[name]: f"--{name.replace('_', '-')}" for name in given if name in OPTION_PATHS
-    }
-    overriding = [f"--{name.replace('_', '-')}" for name in OVERRIDE_OPTIONS if name in given]
+    places: dict[Path, str] = {OPTION_PATHS[x]: _typed(x) for x in given if x in OPTION_PATHS}
+    overriding = [_typed(name) for name in OVERRIDE_OPTIONS if name in given]
     if overriding:
         places[("override",)] = " ".join(overriding)
     return places
+
+
+def _typed(name: str) -> str:
+    return "the picture" if name == "picture" else f"--{name.replace('_', '-')}"
 
 
 def _with_path(fault: Fault) -> Fault:

@@ -147,6 +147,14 @@ def read_name(value: Any) -> str:
     return name
 
 
+def read_file(value: Any) -> str:
+    """Return the name of a file that a job file can hold."""
+    name = need_text(value, "sign.png")
+    if not name or "\0" in name or any("\ud800" <= c <= "\udfff" for c in name):
+        raise SettingsError(f"{quoted(name)} is no file name that a job can hold; rename the file")
+    return name
+
+
 def read_palette(value: Any) -> str | int | tuple[NamedHex, ...]:
     """Read the colours: "auto", a number, or ``#hex=name`` items (one text with commas, or a list).
 

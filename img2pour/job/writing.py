@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from img2pour.job.model import Artwork, Job, Override
+from img2pour.job.model import Job, Override
 
 _HEADING = """\
 # A job for img2pour. Run it with:  img2pour run job.toml -o OUT
@@ -34,20 +34,24 @@ def write_job(job: Job) -> str:
     return "\n".join(blocks)
 
 
-def point_at(job: Job, artwork: Path, folder: Path) -> Job:
-    """Return the job with the path of its picture (and table) seen from `folder`.
+def point_at(job: Job, folder: Path, *, base: Path) -> Job:
+    """Return the job with its paths (picture, table of bits) seen from another folder.
 
     Parameters
     ----------
     job : Job
-    artwork : Path
-        The picture, absolute or seen from the working folder.
     folder : Path
         Where the job file will lie.
+    base : Path
+        Where the paths of the job count from now.
     """
-    file = relative_path(artwork, folder)
-    section = Artwork(file=file, max_megapixels=job.artwork.max_megapixels)
-    return job.model_copy(update={"artwork": section})
+    moved: dict[str, Any] = {}
+    for section, key in (("artwork", "file"), ("bits", "table")):
+        path = getattr(getattr(job, section), key)
+        if path is not None:
+            there = {key: relative_path(base / path, folder)}
+            moved[section] = getattr(job, section).model_copy(update=there)
+    return job.model_copy(update=moved)
 
 
 def relative_path(path: Path, folder: Path) -> str:

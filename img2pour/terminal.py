@@ -1,0 +1,219 @@
+"""What a person sees in the terminal: progress, one table, then the warnings.
+
+Everything is drawn from plain report data. Colour codes are left out when the output is no
+terminal or ``NO_COLOR`` is set; names from people are shown as text, never as markup.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import IO, TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.table import Column, Table
+from rich.text import Text
+
+from img2pour.progress import Progress
+from img2pour.units import Shown, format_area, format_length, format_volume, length_from_mm
+
+if TYPE_CHECKING:
+    from img2pour.job.bits import Bit
+    from img2pour.palette import Palette
+
+PIPED_WIDTH = 120  # columns when nobody's window sets them
+MOST_REMOVED = 8  # removed regions that are listed; the report holds them all
+NOTHING = "-"
+
+
+def open_console(stream: IO[str] | None = None) -> Console:
+    """Return a console on `stream` (standard output by default)."""
+    stream = sys.stdout if stream is None else stream
+    width = None if stream.isatty() else PIPED_WIDTH
+    return Console(file=stream, width=width, highlight=False, emoji=False, markup=False)
+
+
+def shown_text(text: object) -> str:
+    """Return text from people on one line, without characters that steer a terminal."""
+    plain = "".join(c if c.isprintable() else " " for c in str(text))
+    return " ".join(plain.split())
+
+
+@contextmanager
+def progress_shown(quiet: bool = False) -> Iterator[Progress]:
+    """Give a Progress that draws a bar on standard error, if that is a terminal."""
+    if quiet or not sys.stderr.isatty():
+        yield Progress()
+        return
+    from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
+    from rich.progress import Progress as Bars
+
+    columns = (TextColumn("{task.description}", markup=False), BarColumn(), TimeElapsedColumn())
+    with Bars(*columns, console=open_console(sys.stderr), transient=True) as bars:
+        task = bars.add_task("start", total=1.0)
+        yield Progress(
+            lambda step, share: bars.update(task, description=shown_text(step), completed=share)
+        )
+
+
+def show_report(console: Console, report: Mapping[str, Any], units: Shown) -> None:
+    """Print one table of the colours, with the board's size above and removed regions below."""
+    board = report["board"]
+    size = " x ".join(format_length(board[side], units) for side in ("width_mm", "height_mm"))
+    console.print(Text(f"Board {size}, {report['scale_mm_per_px']:.4g} mm a pixel"))
+    console.print(colour_table(report["colours"], units))
+    for line in removed_lines(report["removed"], units):
+        console.print(Text(line))
+
+
+def colour_table(colours: Sequence[Mapping[str, Any]], units: Shown) -> Table:
+    """Return a table with one row for each colour of a report."""
+    table = _table("", "Colour", "Hex", "Role", "Layer", ">Area", ">Share", ">Regions", ">Resin")
+    for row in colours:
+        volume_ml = row.get("volume_ml")
+        table.add_row(
+            _swatch(row["hex"]),
+            Text(shown_text(row["name"])),
+            row["hex"],
+            row["role"],
+            Text(shown_text(row["layer"] or NOTHING)),
+            format_area(row["area_mm2"], units),
+            f"{row['area_percent']:.1f} %",
+            str(row["regions"]),
+            NOTHING if volume_ml is None else format_volume(volume_ml, units),
+        )
+    return table
+
+
+def removed_lines(removed: Sequence[Mapping[str, Any]], units: Shown) -> list[str]:
+    """Return one line for each removed region, the largest first, and one for the rest."""
+    if not removed:
+        return []
+    largest = sorted(removed, key=lambda row: -row["area_mm2"])
+    lines = [f"Removed: {_count(len(removed), 'region')}, the largest first"]
+    for row in largest[:MOST_REMOVED]:
+        x, y = (format_length(value, units) for value in row["at_mm"])
+        area = format_area(row["area_mm2"], units)
+        lines.append(
+            f"  {shown_text(row['colour'])}, {area} at {x}, {y}: {shown_text(row['reason'])}"
+        )
+    if len(removed) > MOST_REMOVED:
+        lines.append(f"  and {len(removed) - MOST_REMOVED} smaller ones; report.json lists all")
+    return lines
+
+
+def show_verdict(console: Console, report: Mapping[str, Any], units: Shown) -> None:
+    """Print a report's verdict: the word, a table of the colours, the advice, a size ladder."""
+    verdict = report["verdict"]
+    console.print(Text(f"Verdict: {shown_text(verdict['word'])}", style="bold"))
+    table = _table("Colour", ">Kept", ">Lost", ">Necks", ">Thinnest stroke", ">Thinnest wall")
+    for row in verdict["colours"]:
+        table.add_row(
+            Text(shown_text(row["name"])),
+            f"{row['kept_percent']:.1f} %",
+            str(row["islands_lost"]),
+            str(row["necks"]),
+            _length(row["thinnest_stroke_mm"], units),
+            _length(row["thinnest_wall_mm"], units),
+        )
+    console.print(table)
+    for line in verdict["advice"]:
+        console.print(Text(f"- {shown_text(line)}"))
+    if verdict.get("ladder"):
+        console.print(ladder_table(verdict["ladder"], units))
+
+
+def ladder_table(steps: Sequence[Mapping[str, Any]], units: Shown) -> Table:
+    """Return a table of what is lost, poured and spent at several widths."""
+    table = _table(">Width", ">Lost", ">Resin", ">Minutes")
+    for step in steps:
+        table.add_row(
+            format_length(step["width_mm"], units),
+            f"{step['lost_percent']:.1f} %",
+            format_volume(step["volume_ml"], units),
+            f"{step['minutes']:.0f}",
+        )
+    return table
+
+
+def show_warnings(warnings: Iterable[str]) -> None:
+    """Print each warning on a line of standard error."""
+    sys.stdout.flush()
+    for warning in warnings:
+        print(f"warning: {shown_text(warning)}", file=sys.stderr)
+
+
+def palette_table(palette: Palette) -> Table:
+    """Return a table of the colours that a picture is made of."""
+    table = _table("", "Colour", "Hex", ">Share")
+    for colour in palette.colours:
+        share = f"{100 * colour.share:.1f} %"
+        table.add_row(_swatch(colour.hex), Text(shown_text(colour.name)), colour.hex, share)
+    return table
+
+
+def bits_table(bits: Sequence[Bit], units: Shown) -> Table:
+    """Return a table of bits."""
+    table = _table(
+        "Bit", "Kind", ">Width", ">Angle", ">Tip", ">Ball r", ">Shank", ">Cuts", ">mm/min",
+        ">Plunge", ">Step", ">Pass",
+    )  # fmt: skip
+    for bit in bits:
+        table.add_row(
+            Text(shown_text(bit.name)),
+            bit.kind,
+            _short(bit.diameter_mm, units),
+            NOTHING if bit.angle_deg is None else f"{bit.angle_deg:g} deg",
+            _short(bit.tip_mm or None, units),
+            _short(bit.ball_radius_mm, units),
+            _short(bit.shank_mm, units),
+            _short(bit.cutting_length_mm, units),
+            f"{bit.feed_mm_min:g}",
+            f"{bit.plunge_mm_min:g}",
+            f"{100 * bit.stepover_share:g} %",
+            _short(bit.depth_per_pass_mm, units),
+        )
+    return table
+
+
+def batch_table(rows: Sequence[Mapping[str, str]]) -> Table:
+    """Return the summary of a batch, with the rows of its ``batch.csv``."""
+    table = _table("Picture", "Result", ">Colours", ">Regions", ">Removed", ">Resin, ml", "Said")
+    for row in rows:
+        table.add_row(
+            Text(shown_text(row["picture"])),
+            row["result"],
+            *(row[name] or NOTHING for name in ("colours", "regions", "removed", "volume_ml")),
+            Text(shown_text(row["said"])),
+        )
+    return table
+
+
+def _table(*heads: str) -> Table:
+    """Return an empty table; heads that start with ``>`` are of figures, set to the right."""
+    columns = [
+        Column(head.lstrip(">"), justify="right" if head[:1] == ">" else "left", overflow="fold")
+        for head in heads
+    ]
+    return Table(*columns, box=None, pad_edge=False, header_style="bold")
+
+
+def _swatch(code: str) -> Text:
+    return Text("  ", style=f"on {code}")
+
+
+def _length(mm: float | None, units: Shown) -> str:
+    return NOTHING if mm is None else format_length(mm, units)
+
+
+def _short(mm: float | None, units: Shown) -> str:
+    """Return a length of a cutter: as a fraction of an inch if it is one, else in mm."""
+    if mm is None:
+        return NOTHING
+    length = length_from_mm(mm, units)
+    return str(length) if length.unit == "in" and "." not in length.text else f"{mm:.4g} mm"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
