@@ -1,0 +1,62 @@
+"""The label image: which colour of the palette each pixel belongs to.
+
+Where the 5 x 5 window around a pixel holds one label, the pixel is core and keeps it. Every other
+pixel is a blend, and is given to one of the core colours nearby unless another colour explains it
+far better: so the blended edge between two areas never reads as a third colour.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from img2pour.blends import settle_blends
+from img2pour.nearest import nearest_index, nearest_table
+from img2pour.palette import Palette
+from img2pour.picture import Picture
+from img2pour.pieces import dissolve_specks
+from img2pour.saddles import remove_saddles
+
+Bytes = NDArray[np.uint8]
+
+OUTSIDE_LABEL = 255
+_WINDOW = np.ones((5, 5), dtype=np.uint8)
+_LEAST_REACH_PX = 4
+_SPECK_PX = 7
+
+
+def label_picture(picture: Picture, palette: Palette) -> Bytes:
+    """Give every pixel to a colour of the palette.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    palette : Palette
+        Its colours, with the blur and noise of the picture.
+
+    Returns
+    -------
+    ndarray of uint8, shape (H, W)
+        Index into ``palette.colours``, or OUTSIDE_LABEL. No 2 x 2 block has equal labels on a
+        diagonal that differ from the two others.
+    """
+    colours = palette.rgb
+    labels = nearest_index(picture.rgb, nearest_table(colours))
+    if len(colours) > 1:
+        core = core_mask(labels)
+        settle_blends(labels, picture.rgb, core, colours, _reach_px(palette.blur_px))
+    if picture.outside is not None:
+        labels[picture.outside] = OUTSIDE_LABEL
+    labels = dissolve_specks(labels, _SPECK_PX, OUTSIDE_LABEL)
+    return remove_saddles(labels, picture.rgb, colours, OUTSIDE_LABEL)
+
+
+def core_mask(labels: Bytes) -> Bytes:
+    """Return 255 where the 5 x 5 window holds one label, else 0."""
+    low, high = cv2.erode(labels, _WINDOW), cv2.dilate(labels, _WINDOW)
+    return np.asarray(cv2.compare(low, high, cv2.CMP_EQ), dtype=np.uint8)
+
+
+def _reach_px(blur_px: float) -> int:
+    """Return how far from an edge pixel the core of its two sides can begin."""
+    return max(_LEAST_REACH_PX, int(np.ceil(2.5 * blur_px + 1)))

@@ -1,0 +1,153 @@
+"""Colours that live only in thin strokes and have no flat pixel.
+
+A blended edge pixel lies near the segment between two colours of the palette, in encoded sRGB or
+in linear light. Pixels far from all of those, at local peaks, show a colour that is missing.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from img2pour.colour import linear_from_srgb, srgb_from_linear
+from img2pour.flats import Flats, colour_counts
+from img2pour.nearest import nearest_index
+
+Bytes = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+
+_CELL = 4
+_LEAST_DISTANCE = 30.0
+_LEAST_PEAKS = 60
+_SAME_COLOUR = 30.0
+_MOST_ADDED = 8
+_BLOCK = 512
+# Lightness and colour differences of JPEG (ITU-T T.871), scaled to keep RGB distances nearly.
+_TO_LUMA_CHROMA = np.array(
+    [[0.518, 1.017, 0.197], [-0.169, -0.331, 0.500], [0.500, -0.419, -0.081]]
+) * np.array([[1.0], [1.3], [1.3]])
+# Below this noise a picture was never compressed with losses.
+_LOSSLESS_NOISE = 0.3
+_NEIGHBOURS = np.ones((3, 3), dtype=np.uint8)
+
+
+def add_thin_colours(rgb: Bytes, flats: Flats, colours: Floats, most: int) -> Floats:
+    """Add the colours of thin strokes to those found among flat pixels.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        The picture.
+    flats : Flats
+        Its flat pixels.
+    colours : ndarray of float64, shape (K, 3)
+        Colours found so far.
+    most : int
+        How many colours there may be in all.
+
+    Returns
+    -------
+    ndarray of float64, shape (K + n, 3)
+        The colours with those of thin strokes after them.
+    """
+    rough = np.asarray(cv2.bitwise_not(flats.mask), dtype=np.uint8)
+    least = max(_LEAST_DISTANCE, 6 * flats.noise)
+    enough = _LEAST_PEAKS * max(1.0, (flats.pixels / 1e6) ** 0.5)
+    subsampled = flats.noise > _LOSSLESS_NOISE
+    counts = colour_counts(rgb, rough)
+    cells = np.argwhere(counts > 0)
+    for _ in range(_MOST_ADDED):
+        if len(cells) == 0 or not 0 < len(colours) < most:
+            break
+        distance = _distance_to_blends(
+            (cells * _CELL + 1.5).astype(np.float64), colours, subsampled
+        )
+        peaks = _peaks(rgb, rough, cells, distance, least)
+        extra = _missing_colour(rgb[peaks].astype(np.float64), cells, distance, enough)
+        if extra is None:
+            break
+        colours = np.vstack([colours, extra])
+    return colours
+
+
+def blend_paths(colours: Floats) -> tuple[Floats, Floats]:
+    """Return starts and ends of the segments that blends of any two colours follow in sRGB.
+
+    Each pair gives its straight segment, and the path of blends in linear light as two chords
+    where that path leaves the straight one by more than a few levels.
+    """
+    first, second = np.triu_indices(len(colours), k=1)
+    start, end = colours[first], colours[second]
+    light_start, light_end = linear_from_srgb(start), linear_from_srgb(end)
+    knots = [
+        start,
+        *(srgb_from_linear(light_start + t * (light_end - light_start)) for t in (0.15, 0.5)),
+        end,
+    ]
+    starts, ends = [colours, start, *knots[:-1]], [colours, end, *knots[1:]]
+    return np.concatenate(starts), np.concatenate(ends)
+
+
+def _distance_to_blends(points: Floats, colours: Floats, subsampled: bool) -> Floats:
+    if subsampled:
+        points, colours = points @ _TO_LUMA_CHROMA.T, colours @ _TO_LUMA_CHROMA.T
+        first, second = np.triu_indices(len(colours))
+        starts, ends = colours[first], colours[second]
+    else:
+        starts, ends = blend_paths(colours)
+    distances = [
+        _nearest_path(points[top : top + _BLOCK], starts, ends, subsampled)
+        for top in range(0, len(points), _BLOCK)
+    ]
+    return np.sqrt(np.maximum(np.concatenate(distances), 0.0))
+
+
+def _nearest_path(points: Floats, starts: Floats, ends: Floats, subsampled: bool) -> Floats:
+    """Return the least squared distance of each point to a path.
+
+    With `subsampled` the first axis may lie anywhere between start and end, whatever the place
+    along the other two: that is where a picture with coarser colour than lightness can be.
+    """
+    free = 1 if subsampled else 0
+    along = (ends - starts)[:, free:].astype(np.float32)
+    from_start = points[:, None, free:].astype(np.float32) - starts[:, free:].astype(np.float32)
+    squared = np.maximum((along**2).sum(axis=1), 1e-6)
+    t = np.clip((from_start * along).sum(axis=2) / squared, 0, 1)
+    gap = ((from_start - t[..., None] * along) ** 2).sum(axis=2)
+    if subsampled:
+        low, high = np.minimum(starts[:, 0], ends[:, 0]), np.maximum(starts[:, 0], ends[:, 0])
+        level = points[:, :1]
+        gap = gap + np.maximum(np.maximum(low - level, level - high), 0) ** 2
+    return np.asarray(gap.min(axis=1), dtype=np.float64)
+
+
+def _peaks(
+    rgb: Bytes, rough: Bytes, cells: NDArray[np.int64], distance: Floats, least: float
+) -> NDArray[np.bool_]:
+    """Return where the distance is at least `least` and the largest of the 3 x 3 window."""
+    table = np.zeros((64, 64, 64), dtype=np.uint8)
+    table[tuple(cells.T)] = np.clip(distance, 0, 255).astype(np.uint8)
+    height = cv2.bitwise_and(nearest_index(rgb, table.ravel()), rough)
+    top = cv2.compare(height, cv2.dilate(height, _NEIGHBOURS), cv2.CMP_EQ)
+    return np.asarray((height > least) & (np.asarray(top) > 0))
+
+
+def _missing_colour(
+    peaks: Floats, cells: NDArray[np.int64], distance: Floats, enough: float
+) -> Floats | None:
+    """Return the colour that most of the peaks are near to, as its purest pixels show it."""
+    if len(peaks) < enough:
+        return None
+    table = np.zeros((64, 64, 64))
+    table[tuple(cells.T)] = distance
+    height = table[tuple((peaks.astype(np.int64) // _CELL).T)]
+    order = np.argsort(-height, kind="stable")
+    peaks, height = peaks[order], height[order]
+    free = np.ones(len(peaks), dtype=bool)
+    while free.sum() >= enough:
+        seed = peaks[int(np.argmax(free))]
+        near = np.linalg.norm(peaks - seed, axis=1) < _SAME_COLOUR
+        if near.sum() >= enough:
+            purest = peaks[near][: max(12, int(near.sum() * 0.4))]
+            return np.asarray(np.median(purest, axis=0))
+        free &= ~near
+    return None
