@@ -167,6 +167,7 @@ def plan_mix(
     settings: MixSettings | None = None,
     *,
     pigmented: bool = True,
+    is_film: bool = False,
 ) -> Mix:
     """Plan what to mix for one pour, layer by layer.
 
@@ -185,6 +186,8 @@ def plan_mix(
         What is added.
     pigmented : bool
         Whether the resin's pigment share goes in.
+    is_film : bool
+        A brushed film, for which the resin's least depth does not count.
     """
     settings = settings or MixSettings()
     shares = [_fill_share(fill, resin, settings) for fill in fills]
@@ -194,7 +197,9 @@ def plan_mix(
         _batch(layer, layers, fills, resin, settings, pigment) for layer in range(1, layers + 1)
     )
     cost = math.fsum(batch.measure.total_ml for batch in batches) * resin.price_per_litre / 1000.0
-    return Mix(pour, resin, batches, tuple(shares), cost, _warnings(pour, resin, fills, batches))
+    warned = [] if is_film else _depth_warnings(pour, resin, fills, len(batches))
+    warned += _batch_warnings(pour, batches)
+    return Mix(pour, resin, batches, tuple(shares), cost, tuple(warned))
 
 
 def layer_count(depth_mm: float, resin: Resin, settings: MixSettings) -> int:
@@ -271,15 +276,13 @@ def _finished_batch(
     return Batch(layer, depth_mm, *needed, waste, extra, total, cups, measure)
 
 
-def _warnings(
-    pour: str, resin: Resin, fills: Sequence[Fill], batches: Sequence[Batch]
-) -> tuple[str, ...]:
+def _depth_warnings(pour: str, resin: Resin, fills: Sequence[Fill], layers: int) -> list[str]:
     found: list[str] = []
     deepest = max((fill.depth_mm for fill in fills), default=0.0)
-    if len(batches) > 1:
+    if layers > 1:
         found.append(
             f"{pour}: {deepest:.1f} mm deep, more than the {resin.greatest_depth_mm:g} mm that "
-            f"{resin.name} takes at once: pour {len(batches)} layers"
+            f"{resin.name} takes at once: pour {layers} layers"
         )
     shallow = [fill for fill in fills if fill.depth_mm < resin.least_depth_mm - 1e-9]
     if shallow:
@@ -288,6 +291,11 @@ def _warnings(
             f"{pour}: {least:.1f} mm is below the least depth of {resin.name} "
             f"({resin.least_depth_mm:g} mm): it may stay soft; take a thinner resin or cut deeper"
         )
+    return found
+
+
+def _batch_warnings(pour: str, batches: Sequence[Batch]) -> list[str]:
+    found: list[str] = []
     for batch in batches:
         if batch.cups > 1:
             found.append(
@@ -300,7 +308,7 @@ def _warnings(
             f"{pour}: one part weighs only {smallest:.1f} g: weigh it on a scale that shows "
             "0.01 g, or measure both parts by syringe"
         )
-    return tuple(found)
+    return found
 
 
 @dataclass(frozen=True)
