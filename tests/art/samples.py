@@ -5,13 +5,25 @@ from pathlib import Path
 
 from PIL import Image
 
+from tests.art.degrade import jpeg, scan_pixels
 from tests.art.kingfisher import kingfisher
+from tests.art.lighthouse import lighthouse
 from tests.art.raster import to_bytes
 
 
 def draw_flat_art(folder: Path) -> None:
-    Image.fromarray(to_bytes(kingfisher().render())).save(folder / "kingfisher.png", optimize=True)
+    """Write flat art as a drawing program would: no noise, six colours, edges antialiased."""
+    picture = Image.fromarray(to_bytes(kingfisher().render()))
+    picture.save(folder / "kingfisher.png", optimize=True)
+
+
+def draw_scan(folder: Path) -> None:
+    """Write a print on paper as a scanner gives it: paper, blur, noise, 300 dpi, JPEG."""
+    pixels = scan_pixels(lighthouse().render(linear=True), 7)
+    (folder / "lighthouse-scan.jpg").write_bytes(jpeg(pixels, 85, dpi=300))
 
 
 if __name__ == "__main__":
-    draw_flat_art(Path(sys.argv[1]))
+    out = Path(sys.argv[1])
+    draw_flat_art(out)
+    draw_scan(out)
