@@ -238,8 +238,7 @@ def _show(result: Result, wanted: Job, as_json: bool, quiet: bool) -> None:
 def _print_json(data: dict[str, Any]) -> None:
     from img2pour.write.tables import report_json
 
-    sys.stdout.flush()
-    click.get_binary_stream("stdout").write(report_json(data))
+    click.echo(report_json(data), nl=False)
 
 
 def _write_new(path: Path, text: str) -> None:

@@ -10,6 +10,7 @@ import math
 import re
 import unicodedata
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -240,8 +241,7 @@ def length_from_mm(mm: float, unit: Shown) -> Length:
         for spelt in (_spell_64ths(mm), repr(round(mm / MM_PER_INCH, 6))):
             if "e" not in spelt and parse_length(f"{spelt} in", sign="any").mm == mm:
                 return parse_length(f"{spelt} in", sign="any")
-    spelt = f"{mm:.17f}" if "e" in repr(mm) else repr(mm)
-    return parse_length(f"{spelt} mm", sign="any")
+    return parse_length(f"{Decimal(repr(mm)):f} mm", sign="any")
 
 
 def _spell_64ths(mm: float) -> str:

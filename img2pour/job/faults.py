@@ -166,10 +166,11 @@ def _section_at(path: Path, kind: Any) -> type[BaseModel] | None:
     return kind if _is_section(kind) else None
 
 
-def place_all(faults: Iterable[Fault], places: Mapping[Path, str], otherwise: str) -> list[Fault]:
+def place_all(faults: Iterable[Fault], places: Mapping[Path, str]) -> list[Fault]:
     """Return the faults with the place of each: that of the longest known part of its path."""
     placed = []
     for fault in faults:
-        known = [fault.path[:n] for n in range(len(fault.path), -1, -1) if fault.path[:n] in places]
-        placed.append(replace(fault, place=places[known[0]] if known else otherwise))
+        known = [fault.path[:n] for n in range(len(fault.path), 0, -1) if fault.path[:n] in places]
+        place = places[known[0]] if known else spell_path(fault.path)
+        placed.append(replace(fault, place=place))
     return placed

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from img2pour.job.build import try_job
-from img2pour.job.faults import Fault, JobError, Path, place_all, spell_path
+from img2pour.job.faults import Fault, JobError, Path, place_all
 from img2pour.job.model import Job
 from img2pour.units import quoted
 
@@ -50,9 +50,9 @@ def merge_options(job: Job, options: Mapping[str, Any]) -> Job:
     job : Job
     options : mapping
         Name of an option with underscores (``thin_walls``) -> what was typed; ``picture`` is the
-        picture's file. None and () mean "not given". ``role``, ``bit_for`` and ``small_for`` hold texts like ``navy=wood``. One of
-        width, height, board and scale takes the place of the one in the job; given bits take the
-        place of the job's bits.
+        picture's file. None and () mean "not given". ``role``, ``bit_for`` and ``small_for`` hold
+        texts like ``navy=wood``. One of width, height, board and scale takes the place of the one
+        in the job; given bits take the place of the job's bits.
 
     Raises
     ------
@@ -68,9 +68,9 @@ def merge_options(job: Job, options: Mapping[str, Any]) -> Job:
             data[section][key] = list(value) if isinstance(value, tuple) else value
     data["override"], faults = _override(data["override"], given)
     merged, wrong = try_job(data)
-    faults += place_all(wrong, _places(given), "")
+    faults += place_all(wrong, _places(given))
     if merged is None or faults:
-        raise JobError([_with_path(fault) for fault in faults])
+        raise JobError(faults)
     return merged
 
 
@@ -115,9 +115,3 @@ def _places(given: Mapping[str, Any]) -> dict[Path, str]:
 
 def _typed(name: str) -> str:
     return "the picture" if name == "picture" else f"--{name.replace('_', '-')}"
-
-
-def _with_path(fault: Fault) -> Fault:
-    if fault.place or not fault.path:
-        return fault
-    return Fault(fault.path, fault.message, fault.value, spell_path(fault.path))

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 from img2pour.errors import SettingsError
 from img2pour.job.build import try_job
-from img2pour.job.faults import Fault, JobError, place_all, spell_path
+from img2pour.job.faults import Fault, JobError, spell_path
+from img2pour.job.faults import Path as FaultPath
 from img2pour.job.model import Job
 from img2pour.job.toml_lines import line_index
 from img2pour.units import quoted
@@ -83,21 +85,20 @@ def read_toml(
     if value is not None and not broken:
         return value
     lines = line_index(text)
-    places = {
-        path: f"{source}, line {line}: {spell_path(path)}" if path else source
-        for path, line in lines.items()
-    }
     if broken:  # lines were left out: a rule between settings may only miss one of them
         faults = [fault for fault in faults if fault.path in lines]
-    placed = [(lines.get(fault.path, 0), fault) for fault in faults]
+    placed = [_place(fault, lines, source) for fault in faults]
     placed += [(line, Fault((), why, place=f"{source}, line {line}")) for line, why in broken]
-    placed.sort(key=lambda pair: pair[0])
-    raise JobError([fault if fault.place else _place(fault, places, source) for _, fault in placed])
+    raise JobError([fault for _, fault in sorted(placed, key=lambda pair: pair[0])])
 
 
-def _place(fault: Fault, places: dict[tuple[str | int, ...], str], source: str) -> Fault:
-    whole = f"{source}: {spell_path(fault.path)}" if fault.path else source
-    return place_all([fault], places, whole)[0]
+def _place(fault: Fault, lines: dict[FaultPath, int], source: str) -> tuple[int, Fault]:
+    """Return the line of the longest known part of a fault's path, and the fault placed there."""
+    known = [fault.path[:n] for n in range(len(fault.path), 0, -1) if fault.path[:n] in lines]
+    line = lines[known[0]] if known else 0
+    where = f"{source}, line {line}" if line else source
+    spelt = f": {spell_path(fault.path)}" if fault.path else ""
+    return line, replace(fault, place=where + spelt)
 
 
 def _parse(text: str) -> tuple[dict[str, Any], str, list[tuple[int, str]]]:
