@@ -141,14 +141,12 @@ def _unknown_key(path: Path, root: Any) -> str:
     key = str(path[-1])
     section = _section_at(path[:-1], root)
     known = list(section.model_fields) if section else []
-    hint = did_you_mean(key, known)
-    if hint:
-        return f"{quoted(key)} is not known{hint}"
     for name, field in root.model_fields.items():
         other = field.annotation
         if _is_section(other) and key in other.model_fields:
             return f"{quoted(key)} is not known here; it belongs under [{name}]"
-    return f"{quoted(key)} is not known; known here: {', '.join(known)}"
+    hint = did_you_mean(key, known) or f"; known here: {', '.join(known)}"
+    return f"{quoted(key)} is not known{hint}"
 
 
 def _is_section(kind: Any) -> bool:
