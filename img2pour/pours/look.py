@@ -1,0 +1,269 @@
+"""The look: what a person sees at the finished face after each stage, and what is lost of the wish.
+
+At each point it is the resin of the last stage whose pocket covers it, else wood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from img2pour.pours.geometry import (
+    Geometry,
+    areal,
+    polygons_of,
+    shared_edge,
+    thin_part,
+    union,
+)
+from img2pour.pours.pour import Pour
+from img2pour.pours.seals import inscribed_radius
+from img2pour.pours.stages import CLEAR, Stage, StagePocket
+
+Reach = Callable[[StagePocket], Geometry]
+"""What the pocket's bits really open of its outline, at the finished face."""
+
+SEEN_MM2 = 1e-3  # smaller differences come from the last bits of coordinates
+LINE_SHARE = 0.3  # of a line's outline that later pours must touch for it to stand between them
+
+
+def whole_outline(pocket: StagePocket) -> Geometry:
+    """Return the pocket's outline as drawn: bits as fine as can be."""
+    return pocket.outline
+
+
+def reach_of_bits(surface_mm: float, walls: Literal["upright", "sloped"] = "upright") -> Reach:
+    """Return the reach of the pockets' own bits, for a surface that is taken off at the end."""
+    from img2pour.carve.pockets import PocketSettings, finished_slices
+    from img2pour.carve.profile import profile_of
+
+    def reach(pocket: StagePocket) -> Geometry:
+        parts = polygons_of(pocket.outline)
+        if not parts or not pocket.bits:
+            return pocket.outline
+        cut = PocketSettings(pocket.depth_mm, surface_mm, walls)
+        profiles = [profile_of(bit) for bit in pocket.bits]
+        slices = finished_slices(np.array(parts, dtype=object), profiles, cut)
+        return areal(union(slices).intersection(pocket.outline))
+
+    return reach
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """What shows at the finished face.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Of the pours so far; "clear" is the seal.
+    shapes : tuple of shapely MultiPolygon
+        Where each shows.
+    wood : shapely geometry
+        Bare wood.
+    """
+
+    names: tuple[str, ...]
+    shapes: tuple[Geometry, ...]
+    wood: Geometry
+
+    def shape(self, name: str) -> Geometry:
+        """Return where one pour shows: nowhere before it is poured."""
+        found = [
+            shape for known, shape in zip(self.names, self.shapes, strict=True) if known == name
+        ]
+        return found[0] if found else union([])
+
+    @property
+    def wood_and_clear(self) -> Geometry:
+        """Bare wood and wood under clear: both are wood to the eye."""
+        return union([self.wood, self.shape(CLEAR)])
+
+
+def fold_looks(
+    stages: Sequence[Stage], board: Geometry, reach: Reach = whole_outline
+) -> tuple[Look, ...]:
+    """Return the look after each stage.
+
+    Parameters
+    ----------
+    stages : sequence of Stage
+    board : shapely geometry
+        The finished board.
+    reach : callable
+        What the bits open of a pocket.
+    """
+    shown: dict[str, Geometry] = {}
+    wood = board
+    looks = []
+    for stage in stages:
+        opened = [(pocket.pour, areal(reach(pocket))) for pocket in stage.pockets]
+        carved = union(shape for _, shape in opened)
+        shown = {name: areal(shape.difference(carved)) for name, shape in shown.items()}
+        shown |= {name: areal(shape.intersection(board)) for name, shape in opened}
+        wood = wood.difference(carved)
+        looks.append(Look(tuple(shown), tuple(shown.values()), wood))
+    return tuple(looks)
+
+
+LossKind = Literal["island", "narrow", "corner"]
+
+
+@dataclass(frozen=True)
+class LostPlace:
+    """A place where the look is not the wish.
+
+    Attributes
+    ----------
+    kind : {"island", "narrow", "corner"}
+        A whole region, a part too narrow to be cut, or a rounded corner.
+    at_mm : tuple of float
+    area_mm2 : float
+    """
+
+    kind: LossKind
+    at_mm: tuple[float, float]
+    area_mm2: float
+
+
+@dataclass(frozen=True, eq=False)
+class PourLoss:
+    """What is lost of one pour.
+
+    Attributes
+    ----------
+    pour : str
+    wished_mm2, kept_mm2 : float
+    lost : shapely MultiPolygon
+        Wish less look; resin of the same name counts wherever it was poured.
+    places : tuple of LostPlace
+        Largest first.
+    """
+
+    pour: str
+    wished_mm2: float
+    kept_mm2: float
+    lost: Geometry
+    places: tuple[LostPlace, ...]
+
+    @property
+    def lost_mm2(self) -> float:
+        """Area that is lost."""
+        return float(self.lost.area)
+
+    def lost_of_kind_mm2(self, kind: LossKind) -> float:
+        """Return the area lost in one way."""
+        return sum(place.area_mm2 for place in self.places if place.kind == kind)
+
+
+def find_losses(pours: Sequence[Pour], look: Look, cut_width_mm: float) -> tuple[PourLoss, ...]:
+    """Return what each pour loses: wish less look.
+
+    Parameters
+    ----------
+    pours : sequence of Pour
+        The wish.
+    look : Look
+        After the last stage.
+    cut_width_mm : float
+        The narrowest stroke the bits cut; it tells narrow places from rounded corners.
+    """
+    return tuple(_loss(pour, pours, look, cut_width_mm) for pour in pours)
+
+
+def _loss(pour: Pour, pours: Sequence[Pour], look: Look, cut_width_mm: float) -> PourLoss:
+    alike = [look.shape(other.name) for other in pours if other.resin == pour.resin]
+    seen = union(alike)
+    lost = areal(pour.shape.difference(seen))
+    narrow = thin_part(pour.shape, cut_width_mm)
+    tree = shapely.STRtree(polygons_of(lost))
+    places: list[LostPlace] = []
+    for part in polygons_of(pour.shape):
+        inside = tree.geometries[sorted(tree.query(part, predicate="intersects"))]
+        for piece in inside:
+            area = float(piece.intersection(part).area)
+            if area < SEEN_MM2:
+                continue
+            kind: LossKind = "narrow" if piece.intersection(narrow).area > 0.5 * area else "corner"
+            if part.area - area < SEEN_MM2:
+                kind = "island"
+            places.append(LostPlace(kind, _inside(piece), area))
+    places.sort(key=lambda place: (-place.area_mm2, place.at_mm))
+    kept = float(pour.shape.area - lost.area)
+    return PourLoss(pour.name, float(pour.shape.area), kept, lost, tuple(places))
+
+
+def _inside(shape: Geometry) -> tuple[float, float]:
+    point = shapely.point_on_surface(shape)
+    return (round(float(point.x), 3), round(float(point.y), 3))
+
+
+@dataclass(frozen=True)
+class StandingLine:
+    """A line that is not cut to shape but left standing between later pockets.
+
+    Attributes
+    ----------
+    pour : str
+    at_mm : tuple of float
+    width_mm : float
+        Where it is widest.
+    area_mm2 : float
+    stands : bool
+        Whether it is as wide as the least wall of cured resin.
+    """
+
+    pour: str
+    at_mm: tuple[float, float]
+    width_mm: float
+    area_mm2: float
+    stands: bool
+
+
+def standing_lines(
+    pours: Sequence[Pour],
+    stages: Sequence[Stage],
+    look: Look,
+    cut_width_mm: float,
+    least_wall_mm: float = 0.8,
+) -> tuple[StandingLine, ...]:
+    """Return the lines left standing in cured resin, those too thin to stand first.
+
+    Parameters
+    ----------
+    pours : sequence of Pour
+        The wish.
+    stages : sequence of Stage
+    look : Look
+        After the last stage.
+    cut_width_mm : float
+        Narrower lines cannot be cut.
+    least_wall_mm : float
+        The least wall of cured resin (common practice, no source).
+    """
+    when = {pocket.pour: at for at, stage in enumerate(stages) for pocket in stage.pockets}
+    found: list[StandingLine] = []
+    for pour in pours:
+        after = union(p.shape for p in pours if when[p.name] > when[pour.name])
+        if after.is_empty:
+            continue
+        shown = look.shape(pour.name)
+        too_thin = thin_part(pour.shape, least_wall_mm)
+        sound = thin_part(pour.shape, cut_width_mm).difference(too_thin)
+        found += _lines(pour.name, too_thin.intersection(shown), after, False)
+        found += _lines(pour.name, sound.intersection(shown), after, True)
+    return tuple(sorted(found, key=lambda line: (line.stands, line.width_mm, line.at_mm)))
+
+
+def _lines(pour: str, thin: Geometry, after: Geometry, stands: bool) -> list[StandingLine]:
+    found = []
+    for part in polygons_of(thin):
+        beside = shared_edge(part, after).length
+        if part.area > SEEN_MM2 and beside > LINE_SHARE * part.length:
+            width = 2.0 * inscribed_radius(part)
+            found.append(StandingLine(pour, _inside(part), width, float(part.area), stands))
+    return found

@@ -1,0 +1,271 @@
+"""Stages: what is carved and poured when, each pocket with its outline and depth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from img2pour.job.bits import Bit
+from img2pour.pours.geometry import Geometry, empty, union
+from img2pour.pours.order import Stages
+from img2pour.pours.pour import Pour
+from img2pour.pours.seals import Seal
+from img2pour.pours.underlap import Carried, UnderlapSettings, carry_under
+
+CLEAR = "clear"
+OVERLAP_MM2 = 1e-3  # outlines that merely touch overlap by less
+PALE_OVER_DARK_STEP = 20.0  # CIE L*; own judgement
+
+
+@dataclass(frozen=True)
+class StageSettings:
+    """Depths and heights of the stages.
+
+    Attributes
+    ----------
+    depth_mm : float
+        Of a pour, from the carved face.
+    surface_mm : float
+        Taken off the top at the end.
+    blank_mm : float
+        Thickness of the blank: the carved face stands this far above the machine's bed.
+    shallower_mm : float
+        A pour over an earlier one is cut this much shallower, so that its floor stays in cured
+        resin.
+    least_depth_mm : float
+        At the finished face; a shallower pour lets what lies below shine through.
+    seal_deeper_mm : float
+        The seal goes this much deeper than the deepest pour that touches it.
+    least_core_wall_mm : float
+        Wall of wood between two underlaps of one stage.
+    underlap : UnderlapSettings
+    """
+
+    depth_mm: float = 3.175
+    surface_mm: float = 0.5
+    blank_mm: float = 19.05
+    shallower_mm: float = 0.4
+    least_depth_mm: float = 1.5875
+    seal_deeper_mm: float = 0.5
+    least_core_wall_mm: float = 1.0
+    underlap: UnderlapSettings = field(default_factory=UnderlapSettings)
+
+
+@dataclass(frozen=True, eq=False)
+class StagePocket:
+    """What is carved for one pour of a stage.
+
+    Attributes
+    ----------
+    pour, resin : str
+        Their names.
+    outline : shapely MultiPolygon
+        The final top outline at the finished face, underlap included.
+    under : shapely MultiPolygon
+        The part of it that later pours cover.
+    depth_mm : float
+        From the carved face.
+    bits : tuple of Bit
+        What cuts it.
+    """
+
+    pour: str
+    resin: str
+    outline: Geometry
+    under: Geometry
+    depth_mm: float
+    bits: tuple[Bit, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Stage:
+    """One carve and one pour, then cure and levelling.
+
+    Attributes
+    ----------
+    number : int
+        1 for the first.
+    name : str
+        Of its pours, joined by " + ".
+    kind : {"seal", "pour"}
+    pockets : tuple of StagePocket
+        Of pours that do not touch.
+    top_mm : float
+        The carved face above the machine's bed.
+    """
+
+    number: int
+    name: str
+    kind: Literal["seal", "pour"]
+    pockets: tuple[StagePocket, ...]
+    top_mm: float
+
+    @property
+    def outline(self) -> Geometry:
+        """All that is carved in this stage, at the finished face."""
+        return union(pocket.outline for pocket in self.pockets)
+
+    @property
+    def depth_mm(self) -> float:
+        """Depth of the deepest pocket, from the carved face."""
+        return max((pocket.depth_mm for pocket in self.pockets), default=0.0)
+
+    @property
+    def floor_mm(self) -> float:
+        """The deepest floor above the machine's bed."""
+        return self.top_mm - self.depth_mm
+
+    @property
+    def resins(self) -> tuple[str, ...]:
+        """Names of the resins, each once."""
+        return tuple(dict.fromkeys(pocket.resin for pocket in self.pockets))
+
+
+@dataclass(frozen=True)
+class BitChoice:
+    """Which bits cut what.
+
+    Attributes
+    ----------
+    shelf : tuple of Bit
+        For every pour that has none of its own.
+    own : Mapping of str to tuple of Bit
+        By the pour's name.
+    seal : tuple of Bit
+        For the seal's channel; the shelf's when empty.
+    """
+
+    shelf: tuple[Bit, ...] = ()
+    own: Mapping[str, tuple[Bit, ...]] | None = None
+    seal: tuple[Bit, ...] = ()
+
+    def of(self, pour: str) -> tuple[Bit, ...]:
+        """Return the bits of one pour."""
+        return (self.own or {}).get(pour, self.shelf)
+
+
+def plan_stages(
+    pours: Sequence[Pour],
+    order: Stages,
+    wood: Geometry,
+    bits: BitChoice,
+    settings: StageSettings,
+    seal: Seal | None = None,
+) -> tuple[Stage, ...]:
+    """Return the stages of an order, with underlap, depths and the seal first.
+
+    Parameters
+    ----------
+    pours : sequence of Pour
+    order : tuple of tuple of int
+        Indices of pours, stage by stage.
+    wood : shapely geometry
+        The wood around the pours.
+    bits : BitChoice
+    settings : StageSettings
+    seal : Seal, optional
+        A stage of its own if it carves anything.
+    """
+    planned: list[Stage] = []
+    if seal is not None and not seal.outline.is_empty:
+        planned.append(_seal_stage(seal, bits, settings))
+    shapes = [[pours[i].shape for i in stage] for stage in order]
+    for at, members in enumerate(order):
+        later = [shape for stage in shapes[at + 1 :] for shape in stage]
+        solid = union([wood, *(shape for stage in shapes[:at] for shape in stage)])
+        pockets = []
+        for i in members:
+            others = [pours[j] for j in members if j != i]
+            carried = _carried(pours[i], others, later, solid, settings)
+            pockets.append(_pocket(pours[i], carried, bits, settings, planned))
+        name = " + ".join(pocket.pour for pocket in pockets)
+        stage = Stage(len(planned) + 1, name, "pour", tuple(pockets), settings.blank_mm)
+        planned.append(stage)
+    return tuple(planned)
+
+
+def _seal_stage(seal: Seal, bits: BitChoice, settings: StageSettings) -> Stage:
+    depth = settings.depth_mm + settings.seal_deeper_mm
+    pocket = StagePocket(CLEAR, CLEAR, seal.outline, empty(), depth, bits.seal or bits.shelf)
+    return Stage(1, CLEAR, "seal", (pocket,), settings.blank_mm)
+
+
+def _carried(
+    pour: Pour,
+    together: Sequence[Pour],
+    later: Sequence[Geometry],
+    solid: Geometry,
+    settings: StageSettings,
+) -> Carried:
+    return carry_under(
+        pour.shape,
+        later,
+        settings.underlap,
+        solid=solid,
+        beside=[other.shape for other in together if other.resin != pour.resin],
+        least_wall_mm=settings.least_core_wall_mm,
+    )
+
+
+def _pocket(
+    pour: Pour,
+    carried: Carried,
+    bits: BitChoice,
+    settings: StageSettings,
+    earlier: Sequence[Stage],
+) -> StagePocket:
+    depth = _depth_over(carried.outline, earlier, settings)
+    own = bits.of(pour.name)
+    return StagePocket(pour.name, pour.resin, carried.outline, carried.under, depth, own)
+
+
+def _depth_over(outline: Geometry, earlier: Sequence[Stage], settings: StageSettings) -> float:
+    """Return the depth that keeps the floor in the cured resin of every earlier pour it cuts."""
+    depth = settings.depth_mm
+    for stage in earlier:
+        for pocket in stage.pockets:
+            if pocket.outline.intersection(outline).area > OVERLAP_MM2:
+                depth = min(depth, pocket.depth_mm - settings.shallower_mm)
+    return depth
+
+
+def stage_warnings(
+    stages: Sequence[Stage], pours: Sequence[Pour], settings: StageSettings
+) -> tuple[str, ...]:
+    """Return what is doubtful about depths: too shallow, or pale over dark."""
+    lightness = {pour.name: pour.lightness for pour in pours}
+    found: list[str] = []
+    seen: list[StagePocket] = []
+    for stage in stages:
+        for pocket in stage.pockets:
+            shown = pocket.depth_mm - settings.surface_mm
+            if shown < settings.least_depth_mm - 1e-9:
+                found.append(
+                    f"{pocket.pour}: only {shown:.2f} mm deep at the finished face, below the "
+                    f"least depth of {settings.least_depth_mm:.2f} mm: make all pours deeper by "
+                    f"{settings.least_depth_mm - shown:.2f} mm or use fewer stages"
+                )
+            found += _pale_over_dark(pocket, seen, lightness, shown)
+        seen += stage.pockets
+    return tuple(found)
+
+
+def _pale_over_dark(
+    pocket: StagePocket,
+    earlier: Sequence[StagePocket],
+    lightness: Mapping[str, float],
+    shown_mm: float,
+) -> list[str]:
+    found = []
+    for other in earlier:
+        step = lightness.get(pocket.pour, 0.0) - lightness.get(other.pour, 100.0)
+        if step < PALE_OVER_DARK_STEP:
+            continue
+        over = pocket.outline.intersection(other.outline).area
+        if over > OVERLAP_MM2:
+            found.append(
+                f"{pocket.pour} is pale and lies over dark {other.pour} on {over / 100.0:.1f} cm2, "
+                f"{shown_mm:.2f} mm thick: use an opaque pigment"
+            )
+    return found
