@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.shapes import chorded
 
-SAGITTA_PX = 0.02
+SAGITTA_PX = 0.005
 """Greatest distance between an arc and its chords: invisible at 256 grey levels."""
 
 
