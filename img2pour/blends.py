@@ -36,11 +36,9 @@ def settle_blends(labels: Bytes, rgb: Bytes, core: Bytes, colours: Floats, reach
     pixels = rgb.reshape(-1, 3)[blended].astype(np.float32)
     settled = labels.reshape(-1)[blended]
     palette = colours.astype(np.float32)
-    groups, place = np.unique(nearby, return_inverse=True)
-    order = np.argsort(place, kind="stable")
-    edges = np.searchsorted(place[order], np.arange(len(groups) + 1))
-    for at, bits in enumerate(groups):
-        members = order[edges[at] : edges[at + 1]]
+    order = np.argsort(nearby, kind="stable")
+    groups, first = np.unique(nearby[order], return_index=True)
+    for bits, members in zip(groups, np.split(order, first[1:]), strict=True):
         inside = [k for k in range(len(colours)) if int(bits) >> k & 1]
         settled[members] = _settle_group(pixels[members], palette, inside)
     labels.reshape(-1)[blended] = settled
@@ -87,16 +85,19 @@ def _settle_group(pixels: Singles, palette: Singles, inside: list[int]) -> Bytes
     """Label pixels that have the same core colours nearby."""
     if not inside:
         inside = list(range(len(palette)))
-    pairs = [(k, k) for k in inside] + list(combinations(inside, 2))
-    best, label = _best_blend(pixels, palette, pairs)
+    best, label = _best_blend(pixels, palette, _pairs(inside))
     doubtful = np.flatnonzero(best > _MARGIN)
     elsewhere = [k for k in range(len(palette)) if k not in inside]
     if len(doubtful) and elsewhere:
-        pairs = [(k, k) for k in elsewhere] + [(k, n) for k in elsewhere for n in inside]
+        pairs = [(k, n) for k in elsewhere for n in inside]
         other, other_label = _best_blend(pixels[doubtful], palette, pairs)
         better = best[doubtful] > other + _MARGIN
         label[doubtful[better]] = other_label[better]
     return label
+
+
+def _pairs(members: list[int]) -> list[tuple[int, int]]:
+    return list(combinations(members, 2)) or [(members[0], members[0])]
 
 
 def _best_blend(
@@ -108,11 +109,11 @@ def _best_blend(
     for first, second in pairs:
         from_first = pixels - palette[first]
         along = palette[second] - palette[first]
-        squared = max(float(along @ along), 1e-6)
-        t = np.clip(from_first @ along / np.float32(squared), 0, 1)
-        gap = from_first - t[:, None] * along
-        distance = np.einsum("nc,nc->n", gap, gap)
+        squared = np.float32(max(float(along @ along), 1e-6))
+        reach = from_first @ along
+        t = np.clip(reach / squared, 0, 1)
+        distance = np.einsum("nc,nc->n", from_first, from_first) - t * (2 * reach - t * squared)
         closer = distance < best
-        best[closer] = distance[closer]
-        label[closer] = np.where(t[closer] < 0.5, first, second)
+        np.copyto(best, distance, where=closer)
+        np.copyto(label, np.where(t < 0.5, first, second).astype(np.uint8), where=closer)
     return best, label

@@ -16,17 +16,10 @@ from numpy.typing import NDArray
 from img2pour.blur import estimate_blur_px
 from img2pour.colour import hex_from_rgb, rgb_from_hex, srgb_difference
 from img2pour.errors import SettingsError
-from img2pour.flats import (
-    Flats,
-    colour_counts,
-    core_means,
-    drop_blends,
-    find_flats,
-    gather_modes,
-    mask_of,
-)
+from img2pour.flats import Flats, find_flats
+from img2pour.modes import CELL, colour_counts, core_means, drop_blends, gather_modes
 from img2pour.names import nearest_name, tell_apart
-from img2pour.nearest import nearest_index, nearest_table
+from img2pour.nearest import nearest_table
 from img2pour.picture import Picture
 from img2pour.reduce import choose_colours, merge_to, split_to
 from img2pour.thin import add_thin_colours
@@ -42,6 +35,9 @@ _ALIKE = 6.0
 _FLAT_ART_SHARE = 0.7
 _COLOURS_WITHOUT_FLATS = 8
 _GIVEN_MATCHES = 20.0
+# Levels by which a flat pixel may differ from its colour and still show it truly.
+_TRUE_WITHIN = 8.0
+_BESIDE = np.ones((9, 9), dtype=np.uint8)
 
 
 @dataclass(frozen=True)
@@ -118,28 +114,25 @@ def find_palette(picture: Picture, wish: Wish = "auto") -> Palette:
     """
     given = _check_wish(wish)
     flats = find_flats(picture.rgb, picture.outside)
-    found = _find_colours(picture, flats)
+    counts = _count_colours(picture.rgb, flats)
+    found = _find_colours(picture.rgb, flats, counts)
     notes: list[str] = []
     if given:
         rgb, hexes, names = _match_given(given, found, notes)
     else:
-        rgb = _reduce(picture, flats, found, wish, notes)
+        rgb = _reduce(found, flats, counts, wish, notes)
+        rgb = rgb[np.argsort(-counts.shares(rgb), kind="stable")]
         hexes = [hex_from_rgb(colour) for colour in rgb]
         names = [nearest_name(colour) for colour in rgb]
-    labels = nearest_index(picture.rgb, nearest_table(rgb))
-    shares = _shares(labels, picture.outside, len(rgb))
-    explained = _explained_share(flats, rgb, labels)
-    if not given:
-        order = np.argsort(-shares, kind="stable")
-        rgb, shares = rgb[order], shares[order]
-        hexes, names = [hexes[at] for at in order], [names[at] for at in order]
-        labels = np.argsort(order).astype(np.uint8)[labels]
     colours = tuple(
         PaletteColour(name, (float(r), float(g), float(b)), code, float(share))
-        for name, (r, g, b), code, share in zip(tell_apart(names), rgb, hexes, shares, strict=True)
+        for name, (r, g, b), code, share in zip(
+            tell_apart(names), rgb, hexes, counts.shares(rgb), strict=True
+        )
     )
+    explained = _explained_share(flats, counts, rgb)
     notes += _notes_on(colours, explained, given=bool(given))
-    blur_px = estimate_blur_px(picture.rgb, flats.mask, labels, rgb)
+    blur_px = estimate_blur_px(picture.rgb, flats, rgb)
     return Palette(colours, explained, blur_px, flats.noise, tuple(notes))
 
 
@@ -176,53 +169,64 @@ def _check_wish(wish: Wish) -> list[tuple[str, str | None]]:
     return [(code, name) for code, (_, name) in zip(codes, wish, strict=True)]
 
 
-def _find_colours(picture: Picture, flats: Flats) -> Floats:
-    modes, taken = gather_modes(colour_counts(flats.smooth, flats.mask), flats.pixels)
-    colours, _ = core_means(picture.rgb, flats, drop_blends(flats, modes, taken))
-    return add_thin_colours(picture.rgb, flats, colours, MOST_COLOURS)
+@dataclass(frozen=True, eq=False)
+class _Counts:
+    """Pixels by colour, flat and rough ones apart, as `colour_counts` gives them."""
+
+    flat: Floats
+    rough: Floats
+
+    def shares(self, colours: Floats) -> Floats:
+        """Return the share of the pixels nearest to each colour."""
+        table = nearest_table(colours)
+        weights = (self.flat + self.rough).ravel()
+        counts = np.bincount(table, weights=weights, minlength=len(colours))
+        return np.asarray(counts / max(weights.sum(), 1.0))
 
 
-def _reduce(picture: Picture, flats: Flats, found: Floats, wish: Wish, notes: list[str]) -> Floats:
-    counts = colour_counts(picture.rgb, None if picture.outside is None else flats.inside)
+def _count_colours(rgb: Bytes, flats: Flats) -> _Counts:
+    return _Counts(colour_counts(flats.smooth, flats.flat), colour_counts(rgb, flats.rough))
+
+
+def _find_colours(rgb: Bytes, flats: Flats, counts: _Counts) -> Floats:
+    modes, taken = gather_modes(counts.flat, float((counts.flat + counts.rough).sum()))
+    colours = core_means(rgb, flats, drop_blends(flats, modes, taken))
+    return add_thin_colours(rgb, flats, counts.rough, colours, MOST_COLOURS)
+
+
+def _reduce(found: Floats, flats: Flats, counts: _Counts, wish: Wish, notes: list[str]) -> Floats:
+    every = counts.flat + counts.rough
     if isinstance(wish, int):
         if len(found) > wish:
-            return merge_to(found, _weights(picture, found), wish)
+            return merge_to(found, counts.shares(found), wish)
         if len(found) < wish:
-            found = split_to(found, counts, wish)
+            found = split_to(found, every, wish)
             if len(found) < wish:
                 notes.append(
                     f"The picture holds only {len(found)} colours that can be told apart, "
                     f"not {wish}."
                 )
         return found
-    labels = nearest_index(picture.rgb, nearest_table(found)) if len(found) else None
-    if labels is not None and _explained_share(flats, found, labels) >= _FLAT_ART_SHARE:
-        return found if len(found) <= MOST_COLOURS else found[:MOST_COLOURS]
-    return choose_colours(counts, _COLOURS_WITHOUT_FLATS)
+    if len(found) and _explained_share(flats, counts, found) >= _FLAT_ART_SHARE:
+        return found[:MOST_COLOURS]
+    return choose_colours(every, _COLOURS_WITHOUT_FLATS)
 
 
-def _weights(picture: Picture, colours: Floats) -> Floats:
-    labels = nearest_index(picture.rgb, nearest_table(colours))
-    return _shares(labels, picture.outside, len(colours))
+def _explained_share(flats: Flats, counts: _Counts, colours: Floats) -> float:
+    """Return the share of flat pixels that show a colour truly, times what lies beside them.
 
-
-def _shares(labels: Bytes, outside: NDArray[np.bool_] | None, number: int) -> Floats:
-    inside = None if outside is None else np.where(outside, 0, 255).astype(np.uint8)
-    counts = cv2.calcHist([labels], [0], inside, [256], [0, 256]).ravel().astype(np.float64)
-    return np.asarray(counts[:number] / max(counts.sum(), 1.0))
-
-
-def _explained_share(flats: Flats, colours: Floats, labels: Bytes) -> float:
-    """Return the share of pixels within 4 px of a flat one that shows its colour truly."""
-    tolerance = 8.0 + 2.0 * flats.noise
-    true = np.zeros(labels.shape, dtype=np.uint8)
-    for at, colour in enumerate(colours):
-        low, high = np.clip(colour - tolerance, 0, 255), np.clip(colour + tolerance, 0, 255)
-        near = cv2.inRange(flats.smooth, np.floor(low), np.ceil(high))
-        true |= np.asarray(cv2.bitwise_and(near, mask_of(labels, at)), dtype=np.uint8)
-    true &= flats.mask
-    spread = cv2.bitwise_and(cv2.dilate(true, np.ones((9, 9), dtype=np.uint8)), flats.inside)
-    return cv2.countNonZero(spread) / max(flats.pixels, 1)
+    A pixel within 4 px of a flat one counts as the edge of a flat area.
+    """
+    tolerance = _TRUE_WITHIN + 2.0 * flats.noise
+    cells = np.argwhere(counts.flat > 0)
+    weights = counts.flat[tuple(cells.T)]
+    shown = cells * CELL + (CELL - 1) / 2
+    gaps = [np.abs(shown - colour).max(axis=1) for colour in colours]
+    true = weights[np.min(gaps, axis=0) <= tolerance].sum() if len(cells) else 0.0
+    inside = flats.flat | flats.rough
+    beside = cv2.bitwise_and(cv2.dilate(flats.flat, _BESIDE), inside)
+    pixels = max(cv2.countNonZero(inside), 1)
+    return float(true / max(weights.sum(), 1.0) * cv2.countNonZero(beside) / pixels)
 
 
 def _match_given(

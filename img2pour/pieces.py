@@ -100,21 +100,22 @@ def dissolve_specks(labels: Bytes, least_px: int, keep_label: int) -> Bytes:
     labels = np.ascontiguousarray(labels).copy()
     for _ in range(_MOST_ROUNDS):
         runs = find_runs(labels)
-        target = _new_labels(runs, labels.shape[1], least_px, keep_label)
+        target, settled = _new_labels(runs, labels.shape[1], least_px, keep_label)
         moved = np.flatnonzero(target != runs.label)
-        if len(moved) == 0:
-            break
         _paint(labels, runs.start[moved], runs.stop[moved], target[moved])
+        if settled or len(moved) == 0:
+            break
     return labels
 
 
-def _new_labels(runs: Runs, width: int, least_px: int, keep_label: int) -> Bytes:
+def _new_labels(runs: Runs, width: int, least_px: int, keep_label: int) -> tuple[Bytes, bool]:
+    """Return new labels of the runs, and whether no speck can be left after them."""
     root = find_pieces(runs)
     area = np.bincount(root, weights=runs.stop - runs.start, minlength=len(root))[root]
     speck = (area < least_px) & (runs.label != keep_label)
     target = runs.label.copy()
     if not speck.any():
-        return target
+        return target, True
     one, other, contact = _contacts(runs, width)
     # A speck goes to a larger piece, or to an equally large one of a lower label: no two swap.
     larger = (area[other] > area[one]) | (
@@ -130,7 +131,7 @@ def _new_labels(runs: Runs, width: int, least_px: int, keep_label: int) -> Bytes
     chosen[piece] = keys[order][first] % 256
     moved = speck & (chosen[root] >= 0)
     target[moved] = chosen[root[moved]]
-    return target
+    return target, bool((moved == speck).all()) and not speck[other[counted]].any()
 
 
 def _contacts(runs: Runs, width: int) -> tuple[Integers, Integers, Integers]:

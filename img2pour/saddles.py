@@ -56,11 +56,13 @@ def remove_saddles(labels: Bytes, rgb: Bytes, colours: Floats, outside_label: in
 
 
 def _all_saddles(labels: Bytes) -> Integers:
-    a, b, c, d = labels[:-1, :-1], labels[:-1, 1:], labels[1:, :-1], labels[1:, 1:]
-    rising = (b == c) & (a != b) & (d != b)
-    falling = (a == d) & (a != b) & (a != c)
-    rows, columns = np.nonzero(rising | falling)
-    return np.asarray(rows * labels.shape[1] + columns)
+    """Return the upper left pixels of all saddles; both rows change in the middle of each."""
+    width = labels.shape[1]
+    flat = labels.reshape(-1)
+    changes = flat[1:] != flat[:-1]
+    both = changes[:-width] & changes[width:]
+    corner = np.flatnonzero(both)
+    return _saddles_among(flat, corner[corner % width < width - 1], width)
 
 
 def _saddles_near(flat: Bytes, pixel: Integers, height: int, width: int) -> Integers:
@@ -68,7 +70,10 @@ def _saddles_near(flat: Bytes, pixel: Integers, height: int, width: int) -> Inte
     rows = np.concatenate([row - 1, row - 1, row, row])
     columns = np.concatenate([column - 1, column, column - 1, column])
     fits = (rows >= 0) & (columns >= 0) & (rows < height - 1) & (columns < width - 1)
-    corner = np.unique(rows[fits] * width + columns[fits])
+    return _saddles_among(flat, np.unique(rows[fits] * width + columns[fits]), width)
+
+
+def _saddles_among(flat: Bytes, corner: Integers, width: int) -> Integers:
     a, b, c, d = (flat[corner + step] for step in (0, 1, width, width + 1))
     rising = (b == c) & (a != b) & (d != b)
     falling = (a == d) & (a != b) & (a != c)

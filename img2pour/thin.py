@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.colour import linear_from_srgb, srgb_from_linear
-from img2pour.flats import Flats, colour_counts
+from img2pour.flats import Flats
+from img2pour.modes import CELL
 from img2pour.nearest import nearest_index
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 
-_CELL = 4
 _LEAST_DISTANCE = 30.0
 _LEAST_PEAKS = 60
 _SAME_COLOUR = 30.0
@@ -30,7 +30,9 @@ _LOSSLESS_NOISE = 0.3
 _NEIGHBOURS = np.ones((3, 3), dtype=np.uint8)
 
 
-def add_thin_colours(rgb: Bytes, flats: Flats, colours: Floats, most: int) -> Floats:
+def add_thin_colours(
+    rgb: Bytes, flats: Flats, rough_counts: Floats, colours: Floats, most: int
+) -> Floats:
     """Add the colours of thin strokes to those found among flat pixels.
 
     Parameters
@@ -39,6 +41,8 @@ def add_thin_colours(rgb: Bytes, flats: Flats, colours: Floats, most: int) -> Fl
         The picture.
     flats : Flats
         Its flat pixels.
+    rough_counts : ndarray of float64, shape (64, 64, 64)
+        Counts of the pixels that are not flat, by colour.
     colours : ndarray of float64, shape (K, 3)
         Colours found so far.
     most : int
@@ -49,19 +53,19 @@ def add_thin_colours(rgb: Bytes, flats: Flats, colours: Floats, most: int) -> Fl
     ndarray of float64, shape (K + n, 3)
         The colours with those of thin strokes after them.
     """
-    rough = np.asarray(cv2.bitwise_not(flats.mask), dtype=np.uint8)
-    least = max(_LEAST_DISTANCE, 6 * flats.noise)
-    enough = _LEAST_PEAKS * max(1.0, (flats.pixels / 1e6) ** 0.5)
     subsampled = flats.noise > _LOSSLESS_NOISE
-    counts = colour_counts(rgb, rough)
-    cells = np.argwhere(counts > 0)
+    least = max(_LEAST_DISTANCE, 6 * flats.noise)
+    enough = _LEAST_PEAKS * max(1.0, (flats.flat.size / 1e6) ** 0.5)
+    cells = np.argwhere(rough_counts > 0)
+    counts = rough_counts[tuple(cells.T)]
+    points = (cells * CELL + (CELL - 1) / 2).astype(np.float64)
     for _ in range(_MOST_ADDED):
         if len(cells) == 0 or not 0 < len(colours) < most:
             break
-        distance = _distance_to_blends(
-            (cells * _CELL + 1.5).astype(np.float64), colours, subsampled
-        )
-        peaks = _peaks(rgb, rough, cells, distance, least)
+        distance = _distance_to_blends(points, colours, subsampled)
+        if counts[distance > least].sum() < enough:
+            break
+        peaks = _peaks(rgb, flats.rough, cells, distance, least)
         extra = _missing_colour(rgb[peaks].astype(np.float64), cells, distance, enough)
         if extra is None:
             break
@@ -139,7 +143,7 @@ def _missing_colour(
         return None
     table = np.zeros((64, 64, 64))
     table[tuple(cells.T)] = distance
-    height = table[tuple((peaks.astype(np.int64) // _CELL).T)]
+    height = table[tuple((peaks.astype(np.int64) // CELL).T)]
     order = np.argsort(-height, kind="stable")
     peaks, height = peaks[order], height[order]
     free = np.ones(len(peaks), dtype=bool)

@@ -1,0 +1,174 @@
+"""The colours that flat pixels gather around."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from img2pour.colour import ciede2000, lab_from_srgb, srgb_difference
+from img2pour.flats import WINDOW, Flats
+from img2pour.nearest import nearest_index, nearest_table
+
+Bytes = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+
+_STEPS, CELL = 64, 4
+# cv2 counts in float32, which is exact to 2**24.
+_COUNTABLE = 1 << 23
+_RADIUS = 6.0
+_LEAST_SHARE = 1e-4
+_LEAST_PIXELS = 12
+_MOST_CELLS = 6000
+_MOST_MODES = 250
+_STAIN = 14.0
+_LEAST_BODY = 0.12
+
+
+def mask_of(labels: Bytes, index: int) -> Bytes:
+    """Return 255 where the label is `index`, else 0."""
+    level = np.array([index], dtype=np.float64)
+    return np.asarray(cv2.inRange(labels, level, level), dtype=np.uint8)
+
+
+def colour_counts(rgb: Bytes, mask: Bytes | None) -> Floats:
+    """Count pixels by colour in cells of 4 x 4 x 4 levels, shape (64, 64, 64)."""
+    total = np.zeros((_STEPS,) * 3)
+    rows = max(1, _COUNTABLE // rgb.shape[1])
+    for top in range(0, rgb.shape[0], rows):
+        part = None if mask is None else mask[top : top + rows]
+        total += cv2.calcHist([rgb[top : top + rows]], [0, 1, 2], part, [_STEPS] * 3, [0, 256] * 3)
+    return total
+
+
+def gather_modes(counts: Floats, pixels: float) -> tuple[Floats, Floats]:
+    """Find the colours that counts of `colour_counts` gather around, densest first.
+
+    Returns
+    -------
+    colours : ndarray of float64, shape (M, 3)
+        sRGB of each gathering.
+    taken : ndarray of float64, shape (M,)
+        Pixels in it.
+    """
+    cells = np.argwhere(counts > 0)
+    weights = counts[tuple(cells.T)]
+    density = _density(counts)[tuple(cells.T)]
+    if len(cells) > _MOST_CELLS:
+        order = np.argsort(-density, kind="stable")[:_MOST_CELLS]
+        cells, weights, density = cells[order], weights[order], density[order]
+    colours = cells * CELL + (CELL - 1) / 2
+    lab = lab_from_srgb(colours)
+    least = max(_LEAST_PIXELS, _LEAST_SHARE * pixels)
+    modes: list[Floats] = []
+    taken: list[float] = []
+    free = np.ones(len(cells), dtype=bool)
+    while free.any() and len(modes) < _MOST_MODES:
+        seed = int(np.argmax(np.where(free, density, -1.0)))
+        near = ciede2000(lab, lab[seed]) <= _RADIUS
+        mine = near & free
+        free &= ~near
+        if weights[mine].sum() < least:
+            if density[seed] < least / 27:
+                break
+            continue
+        modes.append(np.average(colours[mine], axis=0, weights=weights[mine]))
+        taken.append(float(weights[mine].sum()))
+    return np.array(modes).reshape(-1, 3), np.array(taken)
+
+
+def _density(counts: Floats) -> Floats:
+    """Sum each cell with its 26 neighbours."""
+    padded = np.pad(counts, 1)
+    for axis in range(3):
+        size = padded.shape[axis]
+        low, mid, high = (
+            np.take(padded, np.arange(at, size - 2 + at), axis=axis) for at in (0, 1, 2)
+        )
+        padded = low + mid + high
+    return padded
+
+
+def drop_blends(flats: Flats, colours: Floats, taken: Floats) -> Floats:
+    """Leave out colours that exist only along the edges of others.
+
+    These are blends of two larger colours along a blurred edge, and stains next to a larger
+    colour that JPEG spreads there. Hardly any of their pixels has a 5 x 5 window of its own.
+    """
+    suspects = [
+        at
+        for at in range(len(colours))
+        if _is_beside(colours, taken, at) or _is_between(colours, taken, at)
+    ]
+    if not suspects:
+        return colours
+    labels = nearest_index(flats.smooth, nearest_table(colours))
+    keep = np.ones(len(colours), dtype=bool)
+    for at in suspects:
+        own = cv2.bitwise_and(mask_of(labels, at), flats.flat)
+        body = cv2.countNonZero(cv2.erode(own, WINDOW))
+        keep[at] = body >= _LEAST_BODY * cv2.countNonZero(own)
+    return colours[keep]
+
+
+def _is_beside(colours: Floats, taken: Floats, at: int) -> bool:
+    """Tell whether a colour could be the stain that JPEG leaves along edges of a larger one."""
+    larger = colours[taken > 5 * taken[at]]
+    return bool((srgb_difference(larger, colours[at]) < _STAIN).any())
+
+
+def _is_between(colours: Floats, taken: Floats, at: int) -> bool:
+    larger = [k for k in range(len(colours)) if k != at and taken[k] > taken[at]]
+    for i, first in enumerate(larger):
+        for second in larger[i + 1 :]:
+            start, along = colours[first], colours[second] - colours[first]
+            t = float((colours[at] - start) @ along / max(along @ along, 1e-9))
+            off = float(np.linalg.norm(colours[at] - start - t * along))
+            if 0.08 < t < 0.92 and off < 14:
+                return True
+    return False
+
+
+def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> Floats:
+    """Average the flat pixels that are nearest to each colour.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        The picture.
+    flats : Flats
+        Its flat pixels.
+    colours : ndarray of float64, shape (K, 3)
+        Colours to start from.
+
+    Returns
+    -------
+    ndarray of float64, shape (K, 3)
+        Means without the outermost percents of each channel; the colour itself where no flat
+        pixel is nearest to it.
+    """
+    number = len(colours)
+    if number == 0:
+        return colours
+    labels = nearest_index(flats.smooth, nearest_table(colours))
+    means = colours.copy()
+    for channel in range(3):
+        counts = np.zeros((number, 256))
+        rows = max(1, _COUNTABLE // rgb.shape[1])
+        for top in range(0, rgb.shape[0], rows):
+            part = slice(top, top + rows)
+            images = [labels[part], cv2.extractChannel(rgb[part], channel)]
+            counts += cv2.calcHist(
+                images, [0, 1], flats.flat[part], [number, 256], [0, number, 0, 256]
+            )
+        means[:, channel] = _trimmed_means(counts, colours[:, channel])
+    return means
+
+
+def _trimmed_means(counts: Floats, otherwise: Floats) -> Floats:
+    """Return the mean of each row's middle 90 % of counts over 0..255."""
+    total = counts.sum(axis=1, keepdims=True)
+    upto = np.cumsum(counts, axis=1)
+    low, high = 0.05 * total, 0.95 * total
+    kept = np.clip(np.minimum(upto, high) - np.maximum(upto - counts, low), 0, None)
+    weight = kept.sum(axis=1)
+    means = (kept @ np.arange(256.0)) / np.maximum(weight, 1e-9)
+    return np.where(weight > 0, means, otherwise)
