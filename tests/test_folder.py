@@ -207,6 +207,11 @@ def test_folder_one_stands_in_is_refused(tmp_path, monkeypatch, where):
         write_folder(Path(where), NEW)
 
 
+def test_mount_point_is_refused():
+    with pytest.raises(OutputError, match="mount point"):
+        write_folder(Path("/proc"), NEW)
+
+
 @pytest.mark.parametrize("name", ["../x", "/x", "a//b", "a/./b", "", "a\\b", MANIFEST, "a\0b"])
 def test_file_names_that_leave_the_folder(tmp_path, name):
     assert name == MANIFEST or not is_plain_name(name)

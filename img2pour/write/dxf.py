@@ -137,7 +137,7 @@ def drawing_dxf(layers: Sequence[DxfLayer], settings: DxfSettings) -> bytes:
         parts = [dxf_frame.old_tables(records), drawn]
     else:
         parts = [
-            dxf_frame.classes(),
+            dxf_frame.classes(settings.version),
             dxf_frame.tables(pen.frame, records, extent),
             dxf_frame.blocks(pen.frame),
             drawn,

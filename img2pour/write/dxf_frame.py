@@ -229,8 +229,12 @@ def blocks(frame: Frame) -> str:
     return section("BLOCKS", text(tags))
 
 
-def classes() -> str:
-    """Return the classes section: the object kinds that are not built in."""
+def classes(version: DxfVersion) -> str:
+    """Return the classes section: the object kinds that are not built in.
+
+    The count of instances (91) came after R2000.
+    """
+    instances: list[Tag] = [] if version == "R2000" else [(91, 1)]
     tags: list[Tag] = []
     for name, implementation in (
         ("ACDBDICTIONARYWDFLT", "AcDbDictionaryWithDefault"),
@@ -239,7 +243,7 @@ def classes() -> str:
     ):
         tags += [
             (0, "CLASS"), (1, name), (2, implementation), (3, "ObjectDBX Classes"), (90, 0),
-            (280, 0), (281, 0),
+            *instances, (280, 0), (281, 0),
         ]  # fmt: skip
     return section("CLASSES", text(tags))
 

@@ -139,6 +139,11 @@ def _require_writable(out: Path, target: Path) -> None:
             f"cannot write {str(out)!r}: no permission to make a folder in {str(nearest)!r}; "
             "name an output folder in a place of yours"
         )
+    if os.path.ismount(target):
+        raise OutputError(
+            f"{str(out)!r} is a mount point, which cannot be replaced in one step; "
+            "name a folder inside it"
+        )
     if target.is_dir() and not _may_write(target):
         raise OutputError(
             f"cannot replace {str(out)!r}: it is protected against writing; name another folder"
