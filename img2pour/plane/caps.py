@@ -30,7 +30,7 @@ OFF_SIDE_PX = 0.6
 
 def with_caps(pieces: Pieces, outlines: Outlines) -> Pieces:
     """Return the pieces with a straight one at every blunt end of a thin stroke."""
-    before, after = _neighbours(pieces, outlines)
+    before, after = neighbours(pieces, outlines)
     sharp = _turns_deg(pieces, outlines.points, before, after) > TURN_DEG
     first, last = pieces.first.copy(), pieces.last.copy()
     caps: list[tuple[int, int, int]] = []
@@ -58,7 +58,7 @@ def with_caps(pieces: Pieces, outlines: Outlines) -> Pieces:
     )
 
 
-def _neighbours(pieces: Pieces, outlines: Outlines) -> tuple[IntArray, IntArray]:
+def neighbours(pieces: Pieces, outlines: Outlines) -> tuple[IntArray, IntArray]:
     """Return all pairs of successive pieces, closed outlines' last and first among them."""
     counts = np.diff(pieces.offsets)
     several = np.flatnonzero(counts > 1)
@@ -72,7 +72,7 @@ def _neighbours(pieces: Pieces, outlines: Outlines) -> tuple[IntArray, IntArray]
     )
 
 
-def _side_points(pieces: Pieces, p: IntArray, q: IntArray) -> tuple[IntArray, ...]:
+def side_points(pieces: Pieces, p: IntArray, q: IntArray) -> tuple[IntArray, ...]:
     """Return the points from which the sides before and after a turn are taken."""
     near = np.maximum(pieces.last[p] - 1 - SKIPPED_POINTS, pieces.first[p])
     far = np.maximum(near - SIDE_POINTS, pieces.first[p])
@@ -83,7 +83,7 @@ def _side_points(pieces: Pieces, p: IntArray, q: IntArray) -> tuple[IntArray, ..
 
 def _turns_deg(pieces: Pieces, points: FloatArray, p: IntArray, q: IntArray) -> FloatArray:
     """Return how far the outline turns from piece p to piece q, 0 to 180."""
-    far, near, onwards, away = _side_points(pieces, p, q)
+    far, near, onwards, away = side_points(pieces, p, q)
     arrive, leave = points[near] - points[far], points[away] - points[onwards]
     cross = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0]
     return np.degrees(np.abs(np.arctan2(cross, (arrive * leave).sum(axis=1))))
@@ -93,7 +93,7 @@ def _blunt_end(
     pieces: Pieces, points: FloatArray, p: int, q: int
 ) -> tuple[int, int] | None:
     """Return the points at which the sides end, or None where they meet in a tip."""
-    index = _side_points(pieces, np.array([p]), np.array([q]))
+    index = side_points(pieces, np.array([p]), np.array([q]))
     far, near, onwards, away = (points[int(i[0])] for i in index)
     turn = points[int(pieces.first[q])]
     tip = _crossing(near, near - far, onwards, away - onwards)

@@ -29,13 +29,13 @@ class Circle:
     turns_left: bool
 
 
-def find_circles(outlines: Outlines, allowance_px: float, blur_px: float) -> list[Circle]:
+def find_circles(outlines: Outlines, allowance_px: FloatArray, blur_px: float) -> list[Circle]:
     """Return the closed outlines that a circle explains as well as the noise allows."""
     found = []
     for arc in np.flatnonzero(outlines.closed).tolist():
         points = outlines.points[outlines.offsets[arc] : outlines.offsets[arc + 1]]
         if len(points) >= LEAST_POINTS:
-            circle = _circle(arc, points, allowance_px, blur_px)
+            circle = _circle(arc, points, float(allowance_px[arc]), blur_px)
             if circle is not None:
                 found.append(circle)
     return found

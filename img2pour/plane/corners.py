@@ -15,6 +15,9 @@ INNER, OUTER = 2, 7
 CORNER_TURN_DEG = 22.0
 """A turn above this makes a candidate for a corner."""
 
+BEND_TURN_DEG, BEND_SPACING = 15.0, 2
+"""Where the outline turns by more than this, every second point is a candidate."""
+
 MOST_CANDIDATES = 120
 """Candidates of one arc, corners aside: their spacing grows with the arc."""
 
@@ -98,6 +101,7 @@ def candidates(outlines: Outlines) -> Candidates:
     """Return the candidate breaks of every outline: its ends, its corners, and evenly between."""
     turn = turns_deg(outlines)
     is_peak = _peaks(turn, outlines.offsets) & (turn > CORNER_TURN_DEG)
+    is_bend = (turn > BEND_TURN_DEG) & (np.arange(len(turn)) % BEND_SPACING == 0)
     index: list[IntArray] = []
     corner: list[NDArray[np.bool_]] = []
     for low, high, closed in zip(
@@ -108,7 +112,8 @@ def candidates(outlines: Outlines) -> Candidates:
     ):
         peaks = low + np.flatnonzero(is_peak[low:high])
         peaks = peaks[(peaks > low) & (peaks < high)]
-        found = _spread(low, peaks, high)
+        bends = low + np.flatnonzero(is_bend[low:high])
+        found = np.unique(np.concatenate([_spread(low, peaks, high), bends]))
         index.append(found)
         at_corner = np.isin(found, peaks)
         sharp_start = closed and high > low and turn[low] > CORNER_TURN_DEG

@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.plane.caps import with_caps
 from img2pour.plane.circles import Circle, circle_outline, find_circles
-from img2pour.plane.corners import Candidates, Outlines, begin_at_corner, candidates
+from img2pour.plane.corners import Outlines, begin_at_corner, candidates
 from img2pour.plane.draft import Draft, residuals
 from img2pour.plane.edges import EdgePoints
+from img2pour.plane.edit import contract_arcs, with_arcs
 from img2pour.plane.joints import find_joints, smooth_ends, with_joints
+from img2pour.plane.near_nodes import arcs_to_contract, with_joined_nodes
 from img2pour.plane.outlines import cut_pieces, cut_wide_pieces, draft_map, trusted
-from img2pour.plane.regionmap import FloatArray, RegionMap
+from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap
 from img2pour.plane.relax import RelaxSettings, relax
-from img2pour.plane.segment import Pieces, segment
+from img2pour.plane.safety import mended
+from img2pour.plane.segment import CornerSettings, Pieces, segment
+from img2pour.plane.tips import without_cut_tips
 from img2pour.plane.walk import Walk
 
 TANGENT_PX = 60.0
 """Weight of a kink of a radian: 1 degree then costs as much as one point a pixel off."""
+
+NOISE_REACH = 3.3
+"""Points of nothing but noise lie within so many times the allowance."""
 
 MOST_CUTS = 3
 """Rounds in which pieces that are still off are cut in two."""
@@ -32,24 +39,32 @@ class FitSettings:
 
     Attributes
     ----------
-    allowance_px : float
-        Residual (rms) of the points that is noise.
     tolerance_px : float
         Greatest distance between the points and the fitted outline, noise aside.
     blur_px : float
         Sigma of the picture's blur.
     """
 
-    allowance_px: float
     tolerance_px: float
     blur_px: float
 
-    def relaxing(self) -> RelaxSettings:
+    def corners(self) -> CornerSettings:
+        """Return what is not trusted beside corners: a third of a pixel, and the blur's reach."""
+        reach = round(1.5 * self.blur_px)
+        return CornerSettings(2 + reach, 3 + reach, 0.3 + 0.5 * self.blur_px)
+
+    def tip_px(self) -> float:
+        """Return by how much pixels and blur round off a flat corner."""
+        return 0.7 + 0.35 * self.blur_px
+
+    def relaxing(self, allowance_px: FloatArray) -> RelaxSettings:
         """Return the settings of the least squares; a pixel's own variance is 1/12."""
-        return RelaxSettings(self.allowance_px, self.blur_px**2 + 1 / 12, TANGENT_PX)
+        return RelaxSettings(allowance_px, self.blur_px**2 + 1 / 12, TANGENT_PX)
 
 
-def fit(walked: Walk, edges: EdgePoints, settings: FitSettings) -> RegionMap:
+def fit(
+    walked: Walk, edges: EdgePoints, allowance_px: FloatArray, settings: FitSettings
+) -> RegionMap:
     """Return the region map with its edges as lines and arcs.
 
     Parameters
@@ -58,23 +73,74 @@ def fit(walked: Walk, edges: EdgePoints, settings: FitSettings) -> RegionMap:
         The raw map; faces, arcs and their order are kept.
     edges : EdgePoints
         Points on the edges, from :func:`img2pour.plane.edges.edge_points`.
+    allowance_px : (A,) float64
+        Residual (rms) of each arc's points that is noise.
     settings : FitSettings
     """
-    raw = walked.region_map
-    closed = raw.arc_nodes[:, 0] == raw.arc_nodes[:, 1]
+    closed = walked.region_map.arc_nodes[:, 0] == walked.region_map.arc_nodes[:, 1]
     outlines = begin_at_corner(Outlines(edges.points, edges.offsets, closed))
-    circles = find_circles(outlines, settings.allowance_px, settings.blur_px)
+    circles = find_circles(outlines, allowance_px, settings.blur_px)
     outlines = _without(outlines, circles)
-    pieces = _first_pieces(raw, outlines, settings)
-    draft = _settled(draft_map(raw, outlines, pieces), closed, settings)
+    pieces = _first_pieces(walked.region_map, outlines, allowance_px, settings)
+    raw, pieces, gone = _with_one_node_each(
+        walked.region_map, outlines, pieces, allowance_px, settings
+    )
+    draft = _cut_until_close(raw, outlines, pieces, allowance_px, settings)
+    fitted = contract_arcs(_assemble(raw, draft, circles), gone)
+    return mended(fitted, contract_arcs(raw, gone), _edges_of(edges, gone))
+
+
+def _with_one_node_each(
+    raw: RegionMap,
+    outlines: Outlines,
+    pieces: Pieces,
+    allowance_px: FloatArray,
+    settings: FitSettings,
+) -> tuple[RegionMap, Pieces, IntArray]:
+    """Join the junctions that are one point; return the map, its pieces and the arcs between."""
+    draft = _relaxed_freely(draft_map(raw, outlines, pieces), allowance_px, settings)
+    gone = arcs_to_contract(raw, draft, settings.blur_px)
+    if len(gone) == 0:
+        return raw, pieces, gone
+    return with_joined_nodes(raw, gone), _without_arcs(pieces, gone), gone
+
+
+def _without_arcs(pieces: Pieces, arcs: IntArray) -> Pieces:
+    """Return the pieces without those of some arcs."""
+    counts = np.diff(pieces.offsets)
+    kept = ~np.repeat(np.isin(np.arange(len(counts)), arcs), counts)
+    before = np.concatenate([[0], np.cumsum(kept)])
+    return Pieces(
+        pieces.first[kept], pieces.last[kept], pieces.is_arc[kept], before[pieces.offsets]
+    )
+
+
+def _cut_until_close(
+    raw: RegionMap,
+    outlines: Outlines,
+    pieces: Pieces,
+    allowance_px: FloatArray,
+    settings: FitSettings,
+) -> Draft:
+    """Settle the draft, cut the pieces that are still off in two, and settle again."""
+    tolerance_px = np.maximum(NOISE_REACH * allowance_px, settings.tolerance_px)
+    draft = _settled(draft_map(raw, outlines, pieces), outlines.closed, allowance_px, settings)
     for _ in range(MOST_CUTS):
-        off = _off(draft, settings.tolerance_px, pieces)
-        if not off.any():
+        which = np.flatnonzero(_off(draft, tolerance_px, pieces))
+        if len(which) == 0:
             break
-        which = np.flatnonzero(off)
         pieces = cut_pieces(pieces, which, (pieces.first[which] + pieces.last[which]) // 2)
-        draft = _settled(draft_map(raw, outlines, pieces), closed, settings)
-    return _assemble(raw, draft, circles)
+        draft = _settled(draft_map(raw, outlines, pieces), outlines.closed, allowance_px, settings)
+    return draft
+
+
+def _edges_of(edges: EdgePoints, gone: IntArray) -> EdgePoints:
+    """Return the points without those of arcs that are gone."""
+    counts = np.diff(edges.offsets)
+    kept = ~np.isin(np.arange(len(counts)), gone)
+    own = np.repeat(kept, counts)
+    offsets = np.concatenate([[0], np.cumsum(counts[kept])]).astype(np.int64)
+    return EdgePoints(edges.points[own], offsets, edges.cracks[own])
 
 
 def _without(outlines: Outlines, circles: list[Circle]) -> Outlines:
@@ -86,10 +152,13 @@ def _without(outlines: Outlines, circles: list[Circle]) -> Outlines:
     return Outlines(outlines.points[keep], before[outlines.offsets], outlines.closed)
 
 
-def _first_pieces(raw: RegionMap, outlines: Outlines, settings: FitSettings) -> Pieces:
+def _first_pieces(
+    raw: RegionMap, outlines: Outlines, allowance_px: FloatArray, settings: FitSettings
+) -> Pieces:
     """Segment the outlines; arcs too short for points become one straight piece."""
     breaks = candidates(outlines)
-    pieces = segment(outlines, breaks, _weights(outlines, breaks), settings.allowance_px)
+    pieces = segment(outlines, breaks, allowance_px, settings.corners())
+    pieces = without_cut_tips(pieces, outlines, settings.tip_px(), settings.blur_px)
     pieces = cut_wide_pieces(with_caps(pieces, outlines), outlines)
     inner = (raw.arc_faces >= 0).all(axis=1)
     bare = inner & (np.diff(pieces.offsets) == 0) & ~outlines.closed
@@ -109,32 +178,31 @@ def _with_bare(pieces: Pieces, arcs: NDArray[np.int64]) -> Pieces:
     )
 
 
-def _weights(outlines: Outlines, breaks: Candidates) -> FloatArray:
-    """Return 0 for the points beside candidate corners and at the ends of open outlines."""
-    weights = np.ones(len(outlines.points))
-    arc = np.repeat(np.arange(len(outlines.closed)), np.diff(breaks.offsets))
-    for step in (-2, -1, 0, 1):
-        at = breaks.index[breaks.is_corner] + step
-        owner = arc[breaks.is_corner]
-        inside = (at >= outlines.offsets[owner]) & (at < outlines.offsets[owner + 1])
-        weights[at[inside]] = 0.0
-    return weights
-
-
-def _settled(draft: Draft, closed: NDArray[np.bool_], settings: FitSettings) -> Draft:
-    """Relax the draft: freely at first, then with the smooth joints that were found."""
+def _relaxed_freely(draft: Draft, arc_allowance_px: FloatArray, settings: FitSettings) -> Draft:
+    """Relax the draft with every joint free to be a corner."""
+    pulls = settings.relaxing(np.repeat(arc_allowance_px, np.diff(draft.offsets)))
     never = np.zeros((len(draft.start), 2), bool)
-    draft = relax(trusted(draft, never), settings.relaxing(), 3)
-    draft = with_joints(draft, find_joints(draft, closed))
-    return relax(trusted(draft, smooth_ends(draft)), settings.relaxing(), 4)
+    return relax(trusted(draft, never, settings.corners()), pulls, 3)
 
 
-def _off(draft: Draft, tolerance_px: float, pieces: Pieces) -> NDArray[np.bool_]:
+def _settled(
+    draft: Draft, closed: NDArray[np.bool_], arc_allowance_px: FloatArray, settings: FitSettings
+) -> Draft:
+    """Relax the draft: freely at first, then with the smooth joints that were found."""
+    draft = _relaxed_freely(draft, arc_allowance_px, settings)
+    allowance_px = np.repeat(arc_allowance_px, np.diff(draft.offsets))
+    pulls = settings.relaxing(allowance_px)
+    draft = with_joints(draft, find_joints(draft, closed, allowance_px))
+    return relax(trusted(draft, smooth_ends(draft), settings.corners()), pulls, 4)
+
+
+def _off(draft: Draft, tolerance_px: FloatArray, pieces: Pieces) -> NDArray[np.bool_]:
     """Return the pieces that still miss their points by more than the tolerance."""
     miss = np.abs(residuals(draft)) * draft.weights
     worst = np.zeros(len(draft.start))
     np.maximum.at(worst, draft.owner, miss)
-    off: NDArray[np.bool_] = (worst > tolerance_px) & (pieces.last - pieces.first >= 8)
+    limit = np.repeat(tolerance_px, np.diff(draft.offsets))
+    off: NDArray[np.bool_] = (worst > limit) & (pieces.last - pieces.first >= 8)
     return off
 
 
@@ -158,10 +226,4 @@ def _assemble(raw: RegionMap, draft: Draft, circles: list[Circle]) -> RegionMap:
             points[[0, -1]] = nodes[raw.arc_nodes[arc]]
         vertices.append(points)
         bulges.append(bulge)
-    offsets = np.concatenate([[0], np.cumsum([len(points) for points in vertices])])
-    return replace(
-        raw,
-        vertices=np.concatenate(vertices),
-        bulges=np.concatenate(bulges),
-        arc_offsets=offsets.astype(np.int64),
-    )
+    return with_arcs(raw, vertices, bulges)

@@ -8,10 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.plane.draft import Draft, Joints, end_directions, frames, joint_turns
-from img2pour.plane.regionmap import IntArray
+from img2pour.plane.regionmap import FloatArray, IntArray
 
 SMOOTH_DEG = 14.0
 """Two pieces that meet at less than this are taken for one smooth outline."""
+
+MOST_DOUBT_DEG = 20.0
+"""Short pieces do not know their direction; this much is granted to them on top."""
 
 THROUGH_DEG = 7.0
 """The same for an outline that runs on through a junction, where a kink is likelier."""
@@ -20,7 +23,7 @@ LEAST_POINTS = 6
 """A piece with fewer points says nothing of its direction."""
 
 
-def find_joints(draft: Draft, closed: NDArray[np.bool_]) -> Joints:
+def find_joints(draft: Draft, closed: NDArray[np.bool_], allowance_px: FloatArray) -> Joints:
     """Return the smooth joints: those along each arc, and those through junctions.
 
     Parameters
@@ -29,11 +32,27 @@ def find_joints(draft: Draft, closed: NDArray[np.bool_]) -> Joints:
         Relaxed without joints, so that its kinks are the points' own.
     closed : (A,) bool
         Arcs whose end runs on into their start.
+    allowance_px : (P,) float64
+        Noise of the points of each piece.
     """
     along = _along_arcs(draft, closed)
     kinks = np.abs(joint_turns(draft, frames(draft), along))
-    smooth = kinks < np.radians(SMOOTH_DEG)
+    doubt = _direction_doubt(draft, allowance_px)
+    doubts = np.hypot(doubt[along.before], doubt[along.after])
+    smooth = kinks < np.radians(SMOOTH_DEG) + np.minimum(2 * doubts, np.radians(MOST_DOUBT_DEG))
     return _joined(_picked(along, smooth), _through_nodes(draft, closed))
+
+
+def _direction_doubt(draft: Draft, allowance_px: FloatArray) -> FloatArray:
+    """Return the standard error of each piece's direction at its ends, radians.
+
+    For n points a pixel apart with error s the slope of a line is known to s sqrt(12 / n^3), that
+    of a parabola at its ends to four times as much (least squares).
+    """
+    count = np.maximum(np.bincount(draft.owner, draft.weights, minlength=len(draft.start)), 1.0)
+    factor = np.where(draft.is_arc, 4.0, 1.0)
+    doubt: FloatArray = factor * allowance_px * np.sqrt(12 / count**3)
+    return doubt
 
 
 def _along_arcs(draft: Draft, closed: NDArray[np.bool_]) -> Joints:

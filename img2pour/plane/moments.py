@@ -85,8 +85,11 @@ def circle_variance(means: FloatArray) -> FloatArray:
     a1 = spread * z + 4 * covariance * z - xz * xz - yz * yz
     a0 = xz * (xz * yy - yz * xy) + yz * (yz * xx - xz * xy) - spread * covariance
     root = np.zeros_like(z)
+    limit = line_variance(means)
     for _ in range(TAUBIN_STEPS):
         value = a0 + root * (a1 + root * (a2 + root * a3))
         slope = a1 + root * (2 * a2 + 3 * a3 * root)
-        root = root - value / np.where(np.abs(slope) < 1e-300, 1e-300, slope)
-    return np.where((root >= 0) & (root <= line_variance(means)), root, line_variance(means))
+        change = value / np.where(np.abs(slope) < 1e-300, 1e-300, slope)
+        # A line is a circle too, so the root is never above the line's variance.
+        root = np.clip(root - change, 0.0, limit)
+    return root

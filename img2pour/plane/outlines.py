@@ -10,10 +10,7 @@ from numpy.typing import NDArray
 from img2pour.plane.corners import Outlines
 from img2pour.plane.draft import Draft, Joints
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap
-from img2pour.plane.segment import Pieces
-
-NODE_TRIM, CORNER_TRIM = 3, 2
-"""Points beside a node or a corner whose pixels are blended with a third colour or a second edge."""
+from img2pour.plane.segment import CornerSettings, Pieces
 
 WIDEST_SWEEP_DEG = 170.0
 """A piece that turns further is cut in two, so that bulges stay below 1."""
@@ -149,7 +146,9 @@ def _first_bulges(
     return np.clip(bulges, -1, 1)
 
 
-def trusted(draft: Draft, is_smooth_end: NDArray[np.bool_]) -> Draft:
+def trusted(
+    draft: Draft, is_smooth_end: NDArray[np.bool_], corners: CornerSettings
+) -> Draft:
     """Return the draft with points beside nodes and corners weighted 0.
 
     Parameters
@@ -157,23 +156,24 @@ def trusted(draft: Draft, is_smooth_end: NDArray[np.bool_]) -> Draft:
     draft : Draft
     is_smooth_end : (P, 2) bool
         True at the start or end of a piece that runs on smoothly.
+    corners : CornerSettings
     """
     sizes = np.bincount(draft.owner, minlength=len(draft.start))
     ends = np.cumsum(sizes)
     local = np.arange(len(draft.owner)) - np.repeat(ends - sizes, sizes)
     room = np.maximum(sizes - 1, 0) // 2
-    trims = np.where(is_smooth_end, 0, np.minimum(_trims(draft), room[:, None]))
+    trims = np.where(is_smooth_end, 0, np.minimum(_trims(draft, corners), room[:, None]))
     keep = (local >= trims[draft.owner, 0]) & (
         local < sizes[draft.owner] - trims[draft.owner, 1]
     )
     return replace(draft, weights=keep.astype(np.float64))
 
 
-def _trims(draft: Draft) -> IntArray:
+def _trims(draft: Draft, corners: CornerSettings) -> IntArray:
     """Return how many points to leave out at the start and end of each piece."""
-    trims = np.full((len(draft.start), 2), CORNER_TRIM)
+    trims = np.full((len(draft.start), 2), corners.corner_points)
     counts = np.diff(draft.offsets)
     fitted = counts > 0
-    trims[draft.offsets[:-1][fitted], 0] = NODE_TRIM
-    trims[draft.offsets[1:][fitted] - 1, 1] = NODE_TRIM
+    trims[draft.offsets[:-1][fitted], 0] = corners.node_points
+    trims[draft.offsets[1:][fitted] - 1, 1] = corners.node_points
     return trims

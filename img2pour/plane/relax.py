@@ -37,14 +37,14 @@ LARGEST_BULGE = 0.95
 """A piece stays below a half circle."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RelaxSettings:
     """How points and tangents pull.
 
     Attributes
     ----------
-    allowance_px : float
-        Noise of the points; those further off than three times it pull less (Huber).
+    allowance_px : (P,) float64
+        Noise of the points of each piece; those further off than three times it pull less (Huber).
     blur_variance_px2 : float
         Variance of blur and pixel along the edge: it pulls curves inwards by half of it times
         the curvature, which is added back.
@@ -52,7 +52,7 @@ class RelaxSettings:
         Weight of a kink of one radian at a smooth joint.
     """
 
-    allowance_px: float
+    allowance_px: FloatArray
     blur_variance_px2: float
     tangent_px: float
 
@@ -167,7 +167,7 @@ def _point_blocks(
     axis = np.abs(frame.along).max(axis=1)
     inward = 0.5 * settings.blur_variance_px2 * curvatures(draft, frame) / axis**2
     miss = residuals(draft) - inward[owner]
-    huber = 3 * settings.allowance_px / np.maximum(np.abs(miss), 1e-12)
+    huber = 3 * settings.allowance_px[owner] / np.maximum(np.abs(miss), 1e-12)
     weight = draft.weights * np.minimum(1.0, huber)
     pieces = len(draft.start)
     matrix = np.empty((pieces, 5, 5))

@@ -21,11 +21,31 @@ from img2pour.plane.moments import (
 )
 from img2pour.plane.regionmap import FloatArray, IntArray
 
+TINY_POINTS, TINY_COST = 3, 6.0
+"""A piece of fewer points is dearer: it says nothing of its own direction."""
+
 LINE_COST, ARC_COST = 6.0, 8.0
 """Price of a piece, in units of half a squared residual over the points' variance."""
 
 HOPELESS = 3.0
 """A span whose rms is above this many times the allowance is not grown further."""
+
+
+@dataclass(frozen=True)
+class CornerSettings:
+    """How far pixels and blur spoil the points beside corners and nodes.
+
+    Attributes
+    ----------
+    corner_points, node_points : int
+        Points on each side of a corner or beside a node that are not trusted.
+    rounding_px : float
+        How far off such points may be and still speak for a corner.
+    """
+
+    corner_points: int
+    node_points: int
+    rounding_px: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +78,7 @@ class _Spans:
 
 
 def segment(
-    outlines: Outlines, breaks: Candidates, weights: FloatArray, allowance_px: float
+    outlines: Outlines, breaks: Candidates, allowance_px: FloatArray, corners: CornerSettings
 ) -> Pieces:
     """Return the cheapest pieces for every outline.
 
@@ -66,36 +86,44 @@ def segment(
     ----------
     outlines : Outlines
     breaks : Candidates
-    weights : (N,) float64
-        0 for points that are not to be trusted (beside corners and nodes), else 1.
-    allowance_px : float
-        Residual (rms) that is taken for noise: twice it costs, HOPELESS times it is refused.
+    allowance_px : (A,) float64
+        Residual (rms) of each outline's points that is taken for noise: twice it costs, HOPELESS times it is refused.
+    corners : CornerSettings
     """
-    spans = _all_spans(outlines, breaks, weights, allowance_px)
+    spans = _all_spans(outlines, breaks, allowance_px, corners)
     chosen = _cheapest(spans, breaks)
     return _pieces(spans, chosen, breaks)
 
 
 def _all_spans(
-    outlines: Outlines, breaks: Candidates, weights: FloatArray, allowance_px: float
+    outlines: Outlines, breaks: Candidates, allowance_px: FloatArray, corners: CornerSettings
 ) -> _Spans:
     """Grow spans from every candidate, cell by cell."""
-    last_of_arc = np.repeat(breaks.offsets[1:] - 1, np.diff(breaks.offsets))
-    has_cell = np.arange(len(breaks.index)) < last_of_arc
+    arc = np.repeat(np.arange(len(outlines.closed)), np.diff(breaks.offsets))
+    last_of_arc, first_of_arc = breaks.offsets[arc + 1] - 1, breaks.offsets[arc]
+    allowance = allowance_px[arc]
+    place = np.arange(len(breaks.index))
     origin = outlines.points[np.minimum(breaks.index, len(outlines.points) - 1)]
-    cells = _cell_sums(outlines, breaks, weights, has_cell, origin)
-    start = np.flatnonzero(has_cell)
+    cells = _cell_sums(outlines, breaks, place < last_of_arc, origin)
+    at_node = ~outlines.closed[arc] & ((place == first_of_arc) | (place == last_of_arc))
+    trims = np.where(at_node, corners.node_points, corners.corner_points) * breaks.is_corner
+    trust = np.minimum(allowance / corners.rounding_px, 1.0) ** 2
+    doubt = np.where(at_node, 1.0, 1 - trust)
+    heads = _trim_sums(outlines, breaks, trims, origin, ahead=True) * doubt
+    tails = _trim_sums(outlines, breaks, trims, origin, ahead=False) * doubt
+    start = np.flatnonzero(place < last_of_arc)
     sums = cells[:, start]
     end = start + 1
     found: list[_Spans] = []
     while len(start):
-        cost, is_arc, rms = _costs(sums, allowance_px)
-        fits = (rms <= HOPELESS * allowance_px) | (end == start + 1)
+        gap = origin[end] - origin[start]
+        used = sums - heads[:, start] - shifted(tails[:, end], *gap.T)
+        cost, is_arc, rms = _costs(used, allowance[start])
+        fits = (rms <= HOPELESS * allowance[start]) | (end == start + 1)
         found.append(_Spans(start[fits], end[fits], cost[fits], is_arc[fits]))
         grows = fits & (end < last_of_arc[start])
         start, end, sums = start[grows], end[grows], sums[:, grows]
-        step = origin[end] - origin[start]
-        sums = sums + shifted(cells[:, end], *step.T)
+        sums = sums + shifted(cells[:, end], *(origin[end] - origin[start]).T)
         end = end + 1
     return _Spans(
         np.concatenate([span.start for span in found]),
@@ -106,11 +134,7 @@ def _all_spans(
 
 
 def _cell_sums(
-    outlines: Outlines,
-    breaks: Candidates,
-    weights: FloatArray,
-    has_cell: NDArray[np.bool_],
-    origin: FloatArray,
+    outlines: Outlines, breaks: Candidates, has_cell: NDArray[np.bool_], origin: FloatArray
 ) -> FloatArray:
     """Return the sums of the points from each candidate to the next, (9, M), about it."""
     sums = np.zeros((9, len(breaks.index)))
@@ -120,23 +144,40 @@ def _cell_sums(
     bounds = np.append(breaks.index[cell], len(outlines.points))
     owner = np.repeat(cell, np.diff(bounds))
     local = outlines.points[bounds[0] :] - origin[owner]
-    sums[:, cell] = run_sums(local, weights[bounds[0] :], bounds - bounds[0])
+    sums[:, cell] = run_sums(local, np.ones(len(local)), bounds - bounds[0])
+    return sums
+
+
+def _trim_sums(
+    outlines: Outlines, breaks: Candidates, trims: IntArray, origin: FloatArray, *, ahead: bool
+) -> FloatArray:
+    """Return the sums of the few points after (or before) each candidate, about it."""
+    arc = np.repeat(np.arange(len(outlines.closed)), np.diff(breaks.offsets))
+    low, high = outlines.offsets[arc], outlines.offsets[arc + 1]
+    room = (high - low) // 4
+    sums = np.zeros((9, len(breaks.index)))
+    for step in range(int(trims.max(initial=0))):
+        at = breaks.index + step if ahead else breaks.index - 1 - step
+        used = np.flatnonzero((step < np.minimum(trims, room)) & (at >= low) & (at < high))
+        local = outlines.points[at[used]] - origin[used]
+        sums[:, used] += run_sums(local, np.ones(len(used)), np.arange(len(used) + 1))
     return sums
 
 
 def _costs(
-    sums: FloatArray, allowance_px: float
+    sums: FloatArray, allowance_px: FloatArray
 ) -> tuple[FloatArray, NDArray[np.bool_], FloatArray]:
     """Return the cost of the better of line and arc, which it is, and its rms in pixels."""
     means = centred(sums)
-    count = sums[0]
+    count = np.maximum(sums[0], 0.0)
     allowed = allowance_px**2
     line, circle = line_variance(means), circle_variance(means)
     line_cost = LINE_COST + count * np.maximum(line / allowed - 1, 0) / 2
     arc_cost = ARC_COST + count * np.maximum(circle / allowed - 1, 0) / 2
-    is_arc = (arc_cost < line_cost) & (count > 3)
+    is_arc = (arc_cost < line_cost) & (count > 2.5)
     rms = np.sqrt(np.where(is_arc, circle, line))
-    return np.where(is_arc, arc_cost, line_cost), is_arc, rms
+    tiny = np.where(count < TINY_POINTS, TINY_COST, 0.0)
+    return np.where(is_arc, arc_cost, line_cost) + tiny, is_arc, rms
 
 
 def _cheapest(spans: _Spans, breaks: Candidates) -> IntArray:

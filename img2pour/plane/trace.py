@@ -1,0 +1,95 @@
+"""The tracer's front door: a picture and its labels in, a region map of lines and arcs out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from img2pour.plane.edges import EdgePoints, edge_points
+from img2pour.plane.fit import FitSettings, fit
+from img2pour.plane.noise import arc_noise_px
+from img2pour.plane.regionmap import FloatArray, RegionMap
+from img2pour.plane.walk import Walk, walk
+
+ALLOWANCE_PER_NOISE = 2.5
+"""Points of an edge are off together (paper, JPEG blocks), not only one by one."""
+
+LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX = 0.02, 0.45
+"""Rounding to 8 bits alone moves an edge by about the first; a hard staircase is the second."""
+
+TOLERANCE_PER_ALLOWANCE = 3.0
+
+LINEAR_GAIN = 0.6
+"""Edges are read in linear light when that takes the scatter of the points below this share."""
+
+
+@dataclass(frozen=True, eq=False)
+class Traced:
+    """The region map in pixels, and how exactly it was drawn.
+
+    Attributes
+    ----------
+    region_map : RegionMap
+    tolerance_px : float
+        Greatest distance kept between the outlines and the picture's own edges, noise aside.
+    noise_px : float
+        Scatter (rms) of the edges' points, the median over the picture.
+    linear_light : bool
+        True when edges were found to be blended in linear light.
+    """
+
+    region_map: RegionMap
+    tolerance_px: float
+    noise_px: float
+    linear_light: bool
+
+
+def trace(
+    rgb: NDArray[np.uint8],
+    labels: NDArray[np.uint8],
+    palette: FloatArray,
+    *,
+    blur_px: float = 0.0,
+    tolerance_px: float | None = None,
+) -> Traced:
+    """Trace a label image to a region map of shared lines and arcs, in pixels.
+
+    Parameters
+    ----------
+    rgb : (H, W, 3) uint8
+        The picture, sRGB, from whose blended pixels the edges are placed.
+    labels : (H, W) uint8
+        Colour index of every pixel, 255 for `outside`; no saddles.
+    palette : (K, 3) float64
+        Colours, 0 to 255.
+    blur_px : float
+        Sigma of the picture's blur.
+    tolerance_px : float, optional
+        A cap on the deviation; without it the picture's own noise decides.
+    """
+    walked = walk(labels)
+    edges, noise, linear = _best_edges(rgb, labels, palette, walked)
+    allowance = np.clip(ALLOWANCE_PER_NOISE * noise, LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX)
+    typical = float(np.median(allowance[noise > 0])) if (noise > 0).any() else LEAST_ALLOWANCE_PX
+    tolerance = TOLERANCE_PER_ALLOWANCE * typical
+    if tolerance_px is not None:
+        tolerance = tolerance_px
+        allowance = np.minimum(allowance, tolerance_px / TOLERANCE_PER_ALLOWANCE)
+    region_map = fit(walked, edges, allowance, FitSettings(tolerance, blur_px))
+    scatter = float(np.median(noise[noise > 0])) if (noise > 0).any() else 0.0
+    return Traced(region_map, tolerance, scatter, linear)
+
+
+def _best_edges(
+    rgb: NDArray[np.uint8], labels: NDArray[np.uint8], palette: FloatArray, walked: Walk
+) -> tuple[EdgePoints, FloatArray, bool]:
+    """Return the edge points, read in the light in which they scatter least, and their noise."""
+    plain = edge_points(rgb, labels, palette, walked, linear=False)
+    plain_noise = arc_noise_px(plain)
+    linear = edge_points(rgb, labels, palette, walked, linear=True)
+    linear_noise = arc_noise_px(linear)
+    if np.median(linear_noise) < LINEAR_GAIN * np.median(plain_noise):
+        return linear, linear_noise, True
+    return plain, plain_noise, False
