@@ -34,8 +34,8 @@ class BoundaryErrors:
 def boundary_errors(faces: list[TracedFace], art: KnownArt) -> BoundaryErrors:
     """Return the distances of points along each boundary to the other; the frame is left out."""
     traced = traced_edges(faces, art)
-    there = _distances(traced, art.edges)
-    back = _distances(art.edges, traced)
+    _, there = _distances(traced, art.edges)
+    _, back = _distances(art.edges, traced)
     pooled = np.concatenate([there, back])
     return BoundaryErrors(
         float(pooled.mean()),
@@ -59,18 +59,34 @@ def traced_edges(faces: list[TracedFace], art: KnownArt) -> BaseGeometry:
     return shapely.multilinestrings(shapely.linestrings(edges[~(on_low | on_high)]))
 
 
-def _distances(lines: BaseGeometry, others: BaseGeometry) -> Floats:
-    """Return the distance of evenly spaced points on the lines to the other lines."""
-    points = shapely.points(_samples(lines))
-    tree = shapely.STRtree(shapely.get_parts(others))
-    pairs, distance = tree.query_nearest(points, return_distance=True, all_matches=False)
-    found = np.zeros(len(points))
-    found[pairs[0]] = distance
+def worst_places(faces: list[TracedFace], art: KnownArt, count: int) -> list[tuple[float, ...]]:
+    """Return (x, y, distance) of the worst samples of both ways, 10 px apart from each other."""
+    traced = traced_edges(faces, art)
+    there, back = _distances(traced, art.edges), _distances(art.edges, traced)
+    points = np.concatenate([there[0], back[0]])
+    distances = np.concatenate([there[1], back[1]])
+    found: list[tuple[float, ...]] = []
+    while len(found) < count and distances.max(initial=0.0) > 0:
+        worst = int(distances.argmax())
+        found.append((*points[worst], distances[worst]))
+        distances[np.hypot(*(points - points[worst]).T) < 10] = 0
     return found
 
 
+def _distances(lines: BaseGeometry, others: BaseGeometry) -> tuple[Floats, Floats]:
+    """Return evenly spaced points on the lines and their distances to the other lines."""
+    places = _samples(lines)
+    tree = shapely.STRtree(shapely.get_parts(others))
+    pairs, distance = tree.query_nearest(
+        shapely.points(places), return_distance=True, all_matches=False
+    )
+    found = np.zeros(len(places))
+    found[pairs[0]] = distance
+    return places, found
+
+
 def _samples(lines: BaseGeometry) -> Floats:
-    """Return points at random places along short lines, one per SAMPLE_STEP_PX on average."""
+    """Return points along the lines, one every SAMPLE_STEP_PX of the whole length."""
     ends = shapely.get_coordinates(shapely.get_parts(lines)).reshape(-1, 2, 2)
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     along = np.concatenate([[0.0], np.cumsum(length)])

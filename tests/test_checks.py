@@ -116,6 +116,12 @@ class TestBoundary:
             5, abs=0.2
         )
 
+    def test_the_worst_place_is_where_the_fault_is(self):
+        moved = lines(SQUARE + np.array([[0, 0], [3.0, 0], [0, 0], [0, 0]]))
+        x, y, distance = checks.worst_places(traced(square=moved), known(), 1)[0]
+        assert (x, y) == pytest.approx((183, 30), abs=0.5)
+        assert distance == pytest.approx(3, abs=0.3)
+
 
 class TestIslands:
     def test_exact(self):

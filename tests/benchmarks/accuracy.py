@@ -15,6 +15,7 @@ from tests.benchmarks.tables import table
 from tests.colours import palette_errors
 
 SIZES = {1: (1224, 816), 3: (2120, 1414), 12: (4242, 2828)}
+WORST_PLACES = 4
 WANTED_MEAN_P95 = {
     (1, "clean"): (0.03, 0.08), (1, "scan"): (0.08, 0.25), (1, "noisy"): (0.06, 0.20),
     (12, "clean"): (0.015, 0.04), (12, "scan"): (0.06, 0.20), (12, "noisy"): (0.05, 0.15),
@@ -34,6 +35,7 @@ class Measured:
     joints: np.ndarray
     pieces: dict[str, list[int]]
     segments: int
+    worst: list[tuple[float, ...]]
 
 
 def measure(data: bytes, art: KnownArt) -> Measured:
@@ -49,6 +51,7 @@ def measure(data: bytes, art: KnownArt) -> Measured:
         checks.joint_turns(traced.faces, art),
         checks.primitive_pieces(traced.faces, art),
         sum(len(o.vertices) for face in traced.faces for o in face.outlines),
+        checks.worst_places(traced.faces, art, WORST_PLACES),
     )
 
 
@@ -70,7 +73,7 @@ def _others(size: int) -> Iterator[tuple[int, str, KnownArt, bytes]]:
 
 def report(sizes: list[int], seeds: list[int]) -> str:
     """Return the tables of accuracy and economy."""
-    boundary, economy = [], []
+    boundary, economy, worst = [], [], []
     cases = [_cases(sizes, seeds), _others(min(sizes))]
     if 12 in sizes:
         cases.append(iter([(12, "clean, dense", (art := dense(*SIZES[12])), png(art.picture()))]))
@@ -78,11 +81,15 @@ def report(sizes: list[int], seeds: list[int]) -> str:
         found = measure(data, art)
         boundary.append(_boundary_row(size, state, art, found))
         economy.append(_economy_row(size, state, art, found))
+        places = "; ".join(f"{d:.1f} at {x:.0f}, {y:.0f}" for x, y, d in found.worst)
+        worst.append([f"{state} ({art.name})", size, places])
     return (
         "### Boundaries, islands, tiling, colours\n\n"
         + table(BOUNDARY_HEAD, boundary)
         + "\n\n### Economy\n\n"
         + table(ECONOMY_HEAD, economy)
+        + "\n\n### Worst places, px\n\n"
+        + table(["picture", "MP", "distance at x, y"], worst)
     )
 
 
