@@ -7,7 +7,9 @@ decodes into the array itself: half the time and half the memory.
 
 import struct
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from io import BytesIO
 
 import cv2
@@ -61,6 +63,34 @@ _DAMAGE = (
 _ORIENTATION, _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 274, 282, 283, 296
 
 
+@dataclass(frozen=True, eq=False)
+class Decoded:
+    """The first picture of a file as it is stored.
+
+    Attributes
+    ----------
+    colours : ndarray of uint8, shape (H, W, 3), or Pillow image
+        RGB in the file's own colour space; a Pillow image when that space is not RGB.
+    alpha : ndarray of uint8, shape (H, W), or None
+        Opacity, 255 opaque; None when all is opaque.
+    orientation : int
+        EXIF orientation of the stored pixels, 1..8.
+    dpi : float or None
+        Dots per inch, when the file states the same ones in both directions.
+    icc_profile : bytes or None
+        The embedded profile.
+    notes : tuple of str
+        What was left out.
+    """
+
+    colours: Image.Image | Bytes
+    alpha: Bytes | None
+    orientation: int
+    dpi: float | None
+    icc_profile: bytes | None
+    notes: tuple[str, ...]
+
+
 def open_header(data: bytes, name: str) -> ImageFile.ImageFile:
     """Read the header only.
 
@@ -71,8 +101,7 @@ def open_header(data: bytes, name: str) -> ImageFile.ImageFile:
     """
     reader = _reader_for(data, name)
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with _quiet():
             return reader(BytesIO(data), "")
     except _DAMAGE as error:
         raise _damaged(name) from error
@@ -105,7 +134,15 @@ def _damaged(name: str) -> ImageError:
     return ImageError(f"{name} is damaged or cut short; copy or save the picture again")
 
 
-def file_orientation(header: ImageFile.ImageFile) -> int:
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep Pillow's warnings about odd tags away from people; real damage raises."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
+def _orientation(header: ImageFile.ImageFile) -> int:
     """Return the EXIF orientation, 1..8; 1 when there is none or it is damaged."""
     try:
         value = int(header.getexif().get(_ORIENTATION, 1))
@@ -114,7 +151,7 @@ def file_orientation(header: ImageFile.ImageFile) -> int:
     return value if 1 <= value <= 8 else 1
 
 
-def file_dpi(header: ImageFile.ImageFile) -> float | None:
+def _dpi(header: ImageFile.ImageFile) -> float | None:
     """Return the dots per inch, when the file states the same ones in both directions.
 
     JFIF densities without a unit are a shape of pixel, no resolution, and are left out.
@@ -141,19 +178,8 @@ def _exif_dpi(header: ImageFile.ImageFile) -> tuple[float, float] | None:
         return None
 
 
-def pixels_of(
-    header: ImageFile.ImageFile, data: bytes, name: str
-) -> tuple[Image.Image | Bytes, Bytes | None, tuple[str, ...]]:
+def decode(header: ImageFile.ImageFile, data: bytes, name: str) -> Decoded:
     """Decode the first picture of the file.
-
-    Returns
-    -------
-    colours : ndarray of uint8, shape (H, W, 3), or a Pillow image
-        RGB in the file's own colour space; a Pillow image when that space is not RGB.
-    alpha : ndarray of uint8, shape (H, W), or None
-        Opacity, 255 opaque.
-    notes : tuple of str
-        What was left out.
 
     Raises
     ------
@@ -161,18 +187,28 @@ def pixels_of(
         When the pixels are damaged, cut short or of a kind that is not supported.
     """
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with _quiet():
             notes = _frame_notes(header)
-            fast = _decode_fast(header, data, name)
-            if fast is not None:
-                return fast, None, notes
-            header.load()
-            return *_split(header, name), notes
+            dpi = _dpi(header)
+            icc_profile = header.info.get("icc_profile")
+            colours, alpha = _pixels(header, data, name)
+            # Pillow turns some formats itself while loading, and drops the tag then.
+            orientation = _orientation(header)
     except ImageError:
         raise
     except (*_DAMAGE, cv2.error) as error:
         raise _damaged(name) from error
+    return Decoded(colours, alpha, orientation, dpi, icc_profile, notes)
+
+
+def _pixels(
+    header: ImageFile.ImageFile, data: bytes, name: str
+) -> tuple[Image.Image | Bytes, Bytes | None]:
+    fast = _decode_fast(header, data, name)
+    if fast is not None:
+        return fast, None
+    header.load()
+    return _split(header, name)
 
 
 def _frame_notes(header: ImageFile.ImageFile) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.errors import ImageError
-from img2pour.imagefile import file_dpi, file_orientation, open_header, pixels_of
+from img2pour.imagefile import decode, open_header
 from img2pour.profile import to_srgb
 
 Bytes = NDArray[np.uint8]
@@ -78,23 +78,19 @@ def read_picture(
     name, data = _load_bytes(source, max_megabytes)
     header = open_header(data, name)
     _check_size(header.size, name, max_megapixels)
-    orientation, dpi = file_orientation(header), file_dpi(header)
-    icc_profile = header.info.get("icc_profile")
-    colours, alpha, notes = pixels_of(header, data, name)
-    rgb, profile_notes = to_srgb(colours, icc_profile)
-    outside = None if alpha is None else _upright(_outside(alpha), orientation)
-    rgb = _upright(rgb, orientation)
-    if outside is not None and not outside.any():
-        outside = None
+    decoded = decode(header, data, name)
+    rgb, profile_notes = to_srgb(decoded.colours, decoded.icc_profile)
+    rgb = _upright(rgb, decoded.orientation)
+    outside = None if decoded.alpha is None else _outside(decoded.alpha, name)
     if outside is not None:
-        _check_not_empty(outside, name)
+        outside = _upright(outside, decoded.orientation)
         rgb = _spread_into(rgb, outside)
     return Picture(
         rgb=np.ascontiguousarray(rgb),
         outside=None if outside is None else outside.view(np.bool_),
-        dpi=dpi,
+        dpi=decoded.dpi,
         sha256=hashlib.sha256(data).hexdigest(),
-        notes=notes + profile_notes,
+        notes=decoded.notes + profile_notes,
     )
 
 
@@ -147,13 +143,12 @@ def _check_size(size: tuple[int, int], name: str, max_megapixels: float) -> None
         )
 
 
-def _outside(alpha: Bytes) -> Bytes:
-    return (alpha < 128).view(np.uint8)
-
-
-def _check_not_empty(outside: Bytes, name: str) -> None:
+def _outside(alpha: Bytes, name: str) -> Bytes | None:
+    """Return 1 where alpha is below half, else 0; None when it is nowhere."""
+    outside = (alpha < 128).view(np.uint8)
     if outside.all():
         raise ImageError(f"{name} is transparent everywhere; there is nothing to trace")
+    return outside if outside.any() else None
 
 
 def _upright(pixels: Bytes, orientation: int) -> Bytes:
