@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import unicodedata
 from contextlib import suppress
 from io import BytesIO
 from pathlib import Path
@@ -39,13 +40,20 @@ def strip_png(palette: Palette) -> bytes:
         draw.rectangle((edges[i], 0, edges[i + 1] - 1, BAR_HEIGHT_PX - 1), fill=colour.hex)
         top = BAR_HEIGHT_PX + LINE_HEIGHT_PX * i + LINE_HEIGHT_PX // 2
         draw.rectangle((8, top, 48, top + TEXT_PX + 2), fill=colour.hex, outline="#808080")
-        label = f"{one_line(colour.name)}   {colour.hex}   {100 * colour.share:.1f} %"
+        label = f"{_drawable(colour.name)}   {colour.hex}   {100 * colour.share:.1f} %"
         draw.text((60, top), label, fill="black", font=font)
     mark = PngInfo()
     mark.add_text("Software", _MARK)
     data = BytesIO()
     picture.save(data, "PNG", pnginfo=mark)
     return data.getvalue()
+
+
+def _drawable(name: str) -> str:
+    """Return a name in the letters that the font has; accents are left off, the rest is "?"."""
+    letters = unicodedata.normalize("NFKD", one_line(name))
+    plain = "".join(c for c in letters if not unicodedata.combining(c))
+    return plain.encode("ascii", "replace").decode()
 
 
 def bar_edges_px(shares: Sequence[float]) -> list[int]:

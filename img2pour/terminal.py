@@ -69,7 +69,7 @@ def show_report(console: Console, report: Mapping[str, Any], units: Shown) -> No
 
 def colour_table(colours: Sequence[Mapping[str, Any]], units: Shown) -> Table:
     """Return a table with one row for each colour of a report."""
-    table = _table("", "Colour", "Hex", "Role", "Layer", ">Area", ">Share", ">Regions", ">Resin")
+    table = _table("", "Colour", "Hex", "Role", ">Area", ">Share", ">Regions", ">Resin")
     for row in colours:
         volume_ml = row.get("volume_ml")
         table.add_row(
@@ -77,7 +77,6 @@ def colour_table(colours: Sequence[Mapping[str, Any]], units: Shown) -> Table:
             Text(shown_text(row["name"])),
             row["hex"],
             row["role"],
-            Text(shown_text(row["layer"] or NOTHING)),
             format_area(row["area_mm2"], units),
             f"{row['area_percent']:.1f} %",
             str(row["regions"]),
@@ -193,7 +192,9 @@ def batch_table(rows: Sequence[Mapping[str, str]]) -> Table:
 def _table(*heads: str) -> Table:
     """Return an empty table; heads that start with ``>`` are of figures, set to the right."""
     columns = [
-        Column(head.lstrip(">"), justify="right" if head[:1] == ">" else "left", overflow="fold")
+        Column(head[1:], justify="right", no_wrap=True)
+        if head[:1] == ">"
+        else Column(head, overflow="fold")
         for head in heads
     ]
     return Table(*columns, box=None, pad_edge=False, header_style="bold")

@@ -274,10 +274,11 @@ def _decimal(value: float, places: int) -> str:
 
 
 def format_area(mm2: float, unit: Shown) -> str:
-    """Return an area to read, in square inches or square centimetres."""
-    if unit == "in":
-        return f"{mm2 / MM2_PER_SQUARE_INCH:.2f} sq in"
-    return f"{mm2 / 100:.2f} cm2"
+    """Return an area to read: in square inches, or in cm2 (mm2 below one cm2)."""
+    if unit == "mm":
+        return f"{mm2 / 100:.2f} cm2" if mm2 >= 100 else f"{mm2:.2f} mm2"
+    square_inches = mm2 / MM2_PER_SQUARE_INCH
+    return f"{square_inches:.{2 if square_inches >= 0.1 else 4}f} sq in"
 
 
 def format_volume(ml: float, unit: Shown) -> str:

@@ -72,8 +72,8 @@ def test_the_report_is_one_table_with_its_figures() -> None:
     wood = colour("sand", role="wood", layer="SAND", volume_ml=None, hex="#e9d8a6")
     lines = [" ".join(line.split()) for line in printed(report(colour(), wood)).splitlines()]
     assert lines[0] == "Board 12 in x 8 in, 0.1016 mm a pixel"
-    assert lines[1] == "Colour Hex Role Layer Area Share Regions Resin"
-    assert lines[2] == "navy #0b1f3a pour NAVY 10.00 sq in 25.0 % 3 1.00 fl oz"
+    assert lines[1] == "Colour Hex Role Area Share Regions Resin"
+    assert lines[2] == "navy #0b1f3a pour 10.00 sq in 25.0 % 3 1.00 fl oz"
     assert lines[3].endswith(" -")
 
 
@@ -114,7 +114,7 @@ def test_a_long_name_is_folded_not_cut() -> None:
 def test_removed_regions_are_listed_the_largest_first() -> None:
     lines = printed(report(colour(), removed=11), "mm").splitlines()
     start = lines.index("Removed: 11 regions, the largest first")
-    assert lines[start + 1] == "  navy, 0.10 cm2 at 25.4 mm, 12.7 mm: too small"
+    assert lines[start + 1] == "  navy, 10.00 mm2 at 25.4 mm, 12.7 mm: too small"
     assert lines[-1] == "  and 3 smaller ones; report.json lists all"
     assert len(lines) - start == 10
     assert "Removed: 1 region," in printed(report(colour(), removed=1))

@@ -228,7 +228,9 @@ def test_a_square_foot_at_an_eighth_is_ten_ounces() -> None:
 
 def test_areas_are_printed_in_both_units() -> None:
     assert format_area(645.16 * 2, "in") == "2.00 sq in"
+    assert format_area(6.4516, "in") == "0.0100 sq in"
     assert format_area(1234.0, "mm") == "12.34 cm2"
+    assert format_area(12.34, "mm") == "12.34 mm2"
 
 
 def test_a_quoted_value_stays_on_its_line_and_is_cut() -> None:
