@@ -301,3 +301,28 @@ def test_upright_walls_need_a_flat_bit_from_the_table_as_well(tmp_path: Path) ->
 def test_an_impossible_bit_cannot_be_built(change: dict[str, float]) -> None:
     with pytest.raises(SettingsError, match="a flat bit has a"):
         Bit(**{"name": "x", "kind": "flat", "diameter_mm": 3.0, **change})  # type: ignore[arg-type]
+
+
+@PROPERTY
+@given(
+    st.builds(
+        " ".join,
+        st.lists(
+            st.sampled_from(
+                ["flat", "vee", "taper", "ball", "1/4in", "30deg", "6.2°/side", "r0.5mm", "tip",
+                 "shank 6mm", "cut", "-3mm", "1/0in", "=", "9", "mm", "r", "179.99deg", "1e9"]
+            ),
+            max_size=6,
+        ),
+    )
+    | st.text(max_size=20)
+)  # fmt: skip
+def test_any_text_makes_a_sound_bit_or_one_line(text: str) -> None:
+    said = ""
+    bit = None
+    try:
+        bit = find_bit(text, shipped_bits())
+    except SettingsError as error:
+        said = str(error)
+    assert len(said.splitlines()) == (1 if bit is None else 0)
+    assert bit is None or (bit.diameter_mm > 0 and bit.cutting_length_mm > 0)

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from img2pour.errors import SettingsError
 from img2pour.job import Job, JobError, load_job, make_job, merge_options, read_job, write_job
-from img2pour.job.model import Carving, Size
+from img2pour.job.model import Carving, Override, Size
 from img2pour.job.options import OPTION_PATHS
 from img2pour.job.toml_lines import line_index
 from img2pour.job.writing import point_at
@@ -451,3 +451,44 @@ def test_paths_follow_the_job_file(tmp_path: Path) -> None:
     moved = point_at(job, tmp_path / "out", base=tmp_path / "art")
     assert (moved.artwork.file, moved.bits.table) == ("../art/sign.png", "../art/bits.toml")
     assert moved.artwork_path(tmp_path / "out").resolve() == tmp_path / "art" / "sign.png"
+
+
+TOML_VALUES = st.recursive(
+    st.none().map(lambda _: "x")
+    | st.integers(-5, 5)
+    | st.floats()
+    | st.booleans()
+    | st.text(max_size=5)
+    | st.sampled_from(["3in", "auto", "pour", "flat 3mm", "#123=a", "40 %", "drop", "pin"]),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=3), inner),
+    max_leaves=4,
+)
+SETTINGS = [
+    (name, key)
+    for name, content in {**Job().model_dump(), "override": Override.model_fields}.items()
+    for key in content
+]
+
+
+@settings(PROPERTY, max_examples=300)
+@given(st.lists(st.tuples(st.sampled_from(SETTINGS), TOML_VALUES), max_size=5), st.booleans())
+def test_any_data_makes_a_job_or_faults_of_one_line_each(
+    given_values: list[tuple[tuple[str, str], Any]], whole: bool
+) -> None:
+    data: dict[str, Any] = {}
+    for (section, key), value in given_values:
+        if whole and section == "override":
+            data[section] = [{key: value}]
+        elif whole:
+            data.setdefault(section, {})[key] = value
+        else:
+            data[section] = value
+    try:
+        job = make_job(**data)
+    except JobError as error:
+        lines = str(error).splitlines()
+    else:
+        lines = []
+        assert read_job(write_job(job)) == job
+    assert len(lines) <= 4 * len(given_values)
+    assert all(lines)
