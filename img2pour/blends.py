@@ -10,6 +10,7 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Bits = NDArray[np.unsignedinteger]
 
+CORE, NEITHER = 255, 1
 # A colour from elsewhere must explain a pixel this much better (squared RGB distance) than the
 # colours of the areas nearby.
 _MARGIN = 24.0**2
@@ -25,7 +26,7 @@ def settle_blends(labels: Bytes, rgb: Bytes, core: Bytes, colours: Floats, reach
     rgb : ndarray of uint8, shape (H, W, 3)
         The picture.
     core : ndarray of uint8, shape (H, W)
-        255 for core pixels, else 0.
+        CORE for core pixels, NEITHER for pixels to leave out, 0 for those to settle.
     colours : ndarray of float64, shape (K, 3)
         The palette, at most 64 colours.
     reach_px : int
@@ -50,7 +51,7 @@ def _core_colours_near(labels: Bytes, core: Bytes, number: int, reach_px: int) -
     for at in range(number):
         powers[at] = 1 << at
     bits = powers[labels]
-    bits[core == 0] = 0
+    bits[core != CORE] = 0
     return _spread(_spread(bits, reach_px, axis=0), reach_px, axis=1)
 
 

@@ -209,10 +209,13 @@ def _pixels(
     header: ImageFile.ImageFile, data: bytes, name: str
 ) -> tuple[Image.Image | Bytes, Bytes | None]:
     fast = _decode_fast(header, data, name)
-    if fast is not None:
+    if fast is None:
+        header.load()
+        return _split(header, name)
+    if fast.shape[2] == 3:
         return fast, None
-    header.load()
-    return _split(header, name)
+    alpha = _bytes(cv2.extractChannel(fast, 3))
+    return _bytes(cv2.cvtColor(fast, cv2.COLOR_BGRA2RGB)), _unless_opaque(alpha)
 
 
 def _frame_notes(header: ImageFile.ImageFile) -> tuple[str, ...]:
@@ -223,21 +226,24 @@ def _frame_notes(header: ImageFile.ImageFile) -> tuple[str, ...]:
 
 
 def _decode_fast(header: ImageFile.ImageFile, data: bytes, name: str) -> Bytes | None:
-    """Decode plain JPEG and PNG with OpenCV; None for every other kind."""
-    if header.mode not in ("RGB", "L") or "transparency" in header.info:
-        return None
-    if header.format == "JPEG":
-        if data.find(_END_OF_JPEG, _first_scan(data)) < 0:
-            raise _damaged(name)
-    elif header.format == "PNG" and data[_PNG_DEPTH_AT] == 8:
-        data = _pixel_chunks(data)
-    else:
+    """Decode plain JPEG and PNG with OpenCV, to RGB or to BGR and alpha; None for other kinds."""
+    if "transparency" in header.info:
         return None
     flags = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
+    if header.format == "JPEG" and header.mode in ("RGB", "L"):
+        if data.find(_END_OF_JPEG, _first_scan(data)) < 0:
+            raise _damaged(name)
+    elif (
+        header.format == "PNG" and header.mode in ("RGB", "L", "RGBA") and data[_PNG_DEPTH_AT] == 8
+    ):
+        data = _pixel_chunks(data)
+        flags = cv2.IMREAD_UNCHANGED if header.mode == "RGBA" else flags
+    else:
+        return None
     pixels = cv2.imdecode(np.frombuffer(data, dtype=np.uint8), flags)
     if pixels is None or pixels.shape[:2] != (header.size[1], header.size[0]):
         raise _damaged(name)
-    return pixels.astype(np.uint8, copy=False)
+    return _bytes(pixels)
 
 
 def _pixel_chunks(data: bytes) -> bytes:
@@ -281,7 +287,7 @@ def _split(image: Image.Image, name: str) -> tuple[Image.Image | Bytes, Bytes | 
     if mode == "RGBA":
         stacked = np.asarray(image)
         colours, alpha = np.ascontiguousarray(stacked[..., :3]), stacked[..., 3]
-        return colours, None if (alpha == 255).all() else np.ascontiguousarray(alpha)
+        return colours, _unless_opaque(np.ascontiguousarray(alpha))
     if mode in ("CMYK", "LAB"):
         return image, None
     return np.asarray(image if mode == "RGB" else image.convert("RGB")), None
@@ -291,3 +297,11 @@ def _grey_from_16_bit(image: Image.Image) -> Bytes:
     wide = np.asarray(image).astype(np.uint16, copy=False)
     grey = ((wide.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
     return np.repeat(grey[..., None], 3, axis=2)
+
+
+def _unless_opaque(alpha: Bytes) -> Bytes | None:
+    return None if int(alpha.min()) == 255 else alpha
+
+
+def _bytes(image: object) -> Bytes:
+    return np.asarray(image, dtype=np.uint8)

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blends import settle_blends
+from img2pour.blends import NEITHER, settle_blends
 from img2pour.nearest import nearest_index, nearest_table
 from img2pour.palette import Palette
 from img2pour.picture import Picture
@@ -44,6 +44,8 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
     labels = nearest_index(picture.rgb, nearest_table(colours))
     if len(colours) > 1:
         core = core_mask(labels)
+        if picture.outside is not None:
+            core[picture.outside] = NEITHER
         settle_blends(labels, picture.rgb, core, colours, _reach_px(palette.blur_px))
     if picture.outside is not None:
         labels[picture.outside] = OUTSIDE_LABEL

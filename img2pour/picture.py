@@ -21,6 +21,8 @@ DEFAULT_MAX_MEGAPIXELS = 200.0
 DEFAULT_MAX_MEGABYTES = 1500.0
 # The longest side, so that pixel indices of the region map stay within 32 bits.
 _LONGEST_SIDE_PX = 65_000
+# How far the artwork's colours are continued outside; windows of later steps are smaller.
+_SPREAD_PX = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,8 +33,8 @@ class Picture:
     ----------
     rgb : ndarray of uint8, shape (H, W, 3)
         sRGB, upright, C-contiguous. Transparency is not multiplied in: a half transparent
-        edge pixel keeps its own colour. Outside pixels hold the colour of the nearest pixel
-        that is not outside, so that no foreign colour bleeds into windows along that edge.
+        edge pixel keeps its own colour. Up to 8 px from the artwork, outside pixels continue
+        the colours beside them, so that no foreign colour gets into windows along that edge.
     outside : ndarray of bool, shape (H, W), or None
         True where alpha is below half; None when no pixel is.
     dpi : float or None
@@ -160,18 +162,32 @@ def _upright(pixels: Bytes, orientation: int) -> Bytes:
 
 
 def _spread_into(rgb: Bytes, outside: Bytes) -> Bytes:
-    """Give each outside pixel the colour of the nearest pixel that is not outside."""
-    _, nearest = cv2.distanceTransformWithLabels(
-        outside, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    inside = np.flatnonzero(outside.ravel() == 0)
-    flat = rgb.reshape(-1, 3)
-    seat = np.zeros(int(nearest.max()) + 1, dtype=np.int64)
-    seat[nearest.ravel()[inside]] = inside
-    holes = np.flatnonzero(outside.ravel())
-    filled = flat.copy()
-    filled[holes] = flat[seat[nearest.ravel()[holes]]]
-    return filled.reshape(rgb.shape)
+    """Give outside pixels near the artwork the colour of the pixels beside them.
+
+    Ring by ring, each pixel takes the mean of its neighbours in the ring before: what windows
+    of a few pixels see past the edge is then the artwork's own colour.
+    """
+    rgb = rgb if rgb.flags.writeable else rgb.copy()
+    height, width = outside.shape
+    known = outside == 0
+    window = np.ones((2 * _SPREAD_PX + 1,) * 2, dtype=np.uint8)
+    rows, columns = np.nonzero(np.asarray(cv2.erode(outside, window)) < outside)
+    steps = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if i or j]
+    for _ in range(_SPREAD_PX):
+        total = np.zeros((len(rows), 3))
+        count = np.zeros(len(rows))
+        for down, right in steps:
+            row, column = rows + down, columns + right
+            near = (row >= 0) & (row < height) & (column >= 0) & (column < width)
+            row, column = np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)
+            near &= known[row, column]
+            total += np.where(near[:, None], rgb[row, column], 0)
+            count += near
+        ready = count > 0
+        rgb[rows[ready], columns[ready]] = np.rint(total[ready] / count[ready, None])
+        known[rows[ready], columns[ready]] = True
+        rows, columns = rows[~ready], columns[~ready]
+    return rgb
 
 
 def picture_from_array(rgb: NDArray[np.uint8], outside: NDArray[np.bool_] | None = None) -> Picture:
