@@ -6,6 +6,7 @@ or usage, 130 stopped by hand.
 
 from __future__ import annotations
 
+import errno
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -51,6 +52,11 @@ class Commands(click.Group):
         except KeyboardInterrupt:
             click.echo("stopped", err=True)
             ctx.exit(STOPPED)
+        except OSError as error:
+            if error.errno not in {errno.ENOSPC, errno.EDQUOT}:
+                raise
+            click.echo("error: the disk is full; nothing more can be written", err=True)
+            ctx.exit(BAD_INPUT)
 
 
 @click.group(
@@ -76,7 +82,7 @@ def run(source: Path, out: Path, as_json: bool, quiet: bool, **options: Any) -> 
     from img2pour import pipeline
     from img2pour.terminal import progress_shown
 
-    with progress_shown(quiet or as_json) as progress:
+    with progress_shown(quiet) as progress:
         result = pipeline.run(job, out, base=base, progress=progress)
     _show(result, job, as_json, quiet)
 
@@ -94,7 +100,7 @@ def check(source: Path, as_json: bool, quiet: bool, **options: Any) -> None:
     from img2pour import pipeline
     from img2pour.terminal import progress_shown
 
-    with progress_shown(quiet or as_json) as progress:
+    with progress_shown(quiet) as progress:
         result = pipeline.check(job, base=base, progress=progress)
     _show(result, job, as_json, quiet)
     if not result.report["verdict"]["accepted"]:
@@ -109,7 +115,7 @@ def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **option
     """Show the flat colours that it sees, as a table and as a strip."""
     job, base = _load(source, options)
     picture = job.artwork_path(base)
-    found = _find_palette(job, base, quiet or as_json)
+    found = _find_palette(job, base, quiet)
     from img2pour.strip import write_strip
 
     write_strip(found, out or Path(f"{picture.stem}-palette.png"))
@@ -185,7 +191,7 @@ def batch(
     from img2pour.batch import run_batch
     from img2pour.terminal import batch_table, open_console, progress_shown
 
-    with progress_shown(quiet or as_json) as progress:
+    with progress_shown(quiet) as progress:
         rows = run_batch(folder, wanted, out, base=base, run_one=pipeline.run, progress=progress)
     if as_json:
         _print_json({"pictures": rows})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import subprocess
 import sys
@@ -282,6 +283,13 @@ def test_stopping_by_hand_is_told(pipeline: Pipeline) -> None:
     pipeline.fails = KeyboardInterrupt()  # type: ignore[assignment]
     done = call("run", "a.png", "--width", "3in", "-o", "x")
     assert (done.exit_code, done.stderr) == (130, "stopped\n")
+
+
+def test_a_full_disk_is_one_line(pipeline: Pipeline) -> None:
+    pipeline.fails = OSError(errno.ENOSPC, "no space left")
+    done = call("run", "a.png", "--width", "3in", "-o", "x")
+    assert done.exit_code == 2
+    assert done.stderr == "error: the disk is full; nothing more can be written\n"
 
 
 def test_a_name_that_the_terminal_cannot_show_is_no_crash() -> None:

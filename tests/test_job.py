@@ -492,3 +492,20 @@ def test_any_data_makes_a_job_or_faults_of_one_line_each(
         assert read_job(write_job(job)) == job
     assert len(lines) <= 4 * len(given_values)
     assert all(lines)
+
+
+@PROPERTY
+@given(st.data())
+def test_a_damaged_job_file_is_read_or_told_line_by_line(data: st.DataObject) -> None:
+    text = list(write_job(make_job(size={"width": "12in"}, override=[_navy("keep")])))
+    for _ in range(data.draw(st.integers(1, 4))):
+        at = data.draw(st.integers(0, len(text) - 1))
+        text[at : at + data.draw(st.integers(0, 2))] = data.draw(st.text("\"'[]{}=#.,\n\\ a1"))
+    said = ""
+    job = None
+    try:
+        job = read_job("".join(text))
+    except JobError as error:
+        said = str(error)
+    assert all(line.startswith("job.toml") for line in said.splitlines())
+    assert job is None or read_job(write_job(job)) == job
