@@ -10,10 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
+from img2pour.plane.placement import Placement
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.shapes import chorded
+from img2pour.write.chords import polygons_in
 
 SAGITTA_PX = 0.005
 """Greatest distance between an arc and its chords: invisible at 256 grey levels."""
@@ -68,6 +71,26 @@ def rectangle_edges(x0: float, y0: float, x1: float, y1: float, step: FloatArray
     starts = np.array([(x0, y0), (x1, y0)])
     ends = np.array([(x0, y1), (x1, y1)])
     return Edges(starts, ends, np.array([step, -step]))
+
+
+def shape_edges(shape: shapely.Geometry, to_px: Placement, step: FloatArray) -> Edges:
+    """Return the edges of a shapely geometry whose colour is `step` more than its ground's.
+
+    Parameters
+    ----------
+    shape : shapely geometry
+        In mm, y up.
+    to_px : Placement
+        From mm to pixels, y down.
+    step : (3,) float64
+    """
+    # Outer rings run anticlockwise as seen: down on their left, where the shape has greater x.
+    rings = shapely.get_rings(shapely.orient_polygons(polygons_in(shape)))
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    placed = to_px.apply(points)
+    inner = ring[1:] == ring[:-1]
+    starts, ends = placed[:-1][inner], placed[1:][inner]
+    return Edges(starts, ends, np.tile(step, (len(starts), 1)))
 
 
 def paint(parts: list[Edges], ground: FloatArray, shape: tuple[int, int]) -> NDArray[np.uint8]:

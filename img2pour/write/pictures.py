@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import cv2
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from img2pour.colour import rgb_from_hex
 from img2pour.errors import OutputError
 from img2pour.plane.placement import Placement, place
-from img2pour.plane.regionmap import RegionMap
-from img2pour.write.coverage import map_edges, paint, rectangle_edges
+from img2pour.plane.regionmap import FloatArray, RegionMap
+from img2pour.write.coverage import Edges, map_edges, paint, rectangle_edges, shape_edges
 from img2pour.write.values import Board
 
 LONGEST_SIDE_PX = 2000
@@ -54,7 +54,9 @@ class Canvas:
     to_px: Placement
 
     @classmethod
-    def of(cls, board: Board, longest_side_px: int = LONGEST_SIDE_PX, rim_px: int = RIM_PX) -> Any:
+    def of(
+        cls, board: Board, longest_side_px: int = LONGEST_SIDE_PX, rim_px: int = RIM_PX
+    ) -> Canvas:
         """Return the canvas of a board, its longer side `longest_side_px` with the rim."""
         longest_mm = max(board.width_mm, board.height_mm)
         scale = (longest_side_px - 2 * rim_px) / longest_mm
@@ -98,6 +100,36 @@ def finished_png(
     return png_bytes(picture)
 
 
+def look_png(
+    shapes: Sequence[shapely.Geometry],
+    fills: Sequence[str],
+    board: Board,
+    *,
+    ground: str = WOOD_TONE,
+    longest_side_px: int = LONGEST_SIDE_PX,
+) -> bytes:
+    """Return a picture of shapes on the board as PNG, for example of the look after a stage.
+
+    Parameters
+    ----------
+    shapes : sequence of shapely geometry
+        In mm on the board; no two may overlap.
+    fills : sequence of str
+        ``#rrggbb`` of each shape.
+    board : Board
+    ground : str
+        Colour of the board where no shape lies.
+    longest_side_px : int
+    """
+    canvas = Canvas.of(board, longest_side_px)
+    wood = np.array(rgb_from_hex(ground))
+    edges = [
+        shape_edges(shape, canvas.to_px, np.array(rgb_from_hex(fill)) - wood)
+        for shape, fill in zip(shapes, fills, strict=True)
+    ]
+    return png_bytes(on_board(canvas, board, edges, wood))
+
+
 def board_picture(
     canvas: Canvas,
     board_map: RegionMap,
@@ -107,18 +139,25 @@ def board_picture(
     ground: str = WOOD_TONE,
     outside: str = PAPER,
 ) -> Image:
-    """Return the board on paper with its outline, (H, W, 3) uint8 sRGB."""
-    paper, wood = np.array(rgb_from_hex(PAPER)), np.array(rgb_from_hex(ground))
+    """Return a region map on its board, (H, W, 3) uint8 sRGB."""
+    wood = np.array(rgb_from_hex(ground))
     colours = np.array([rgb_from_hex(fill) for fill in fills], dtype=np.float64).reshape(-1, 3)
+    placed = place(board_map, canvas.to_px)
+    edges = map_edges(placed, colours, np.array(rgb_from_hex(outside)), wood)
+    return on_board(canvas, board, [edges], wood)
+
+
+def on_board(canvas: Canvas, board: Board, edges: list[Edges], wood: FloatArray) -> Image:
+    """Return a picture of edges on a board of colour `wood`, on paper and with an outline."""
+    paper, line = np.array(rgb_from_hex(PAPER)), np.array(EDGE_RGB, np.float64)
     left, bottom = canvas.point(0.0, 0.0)
     right, top = canvas.point(board.width_mm, board.height_mm)
-    line, wide = np.array(EDGE_RGB, np.float64), EDGE_PX
-    edges = [
+    wide = EDGE_PX
+    ground = [
         rectangle_edges(left - wide, top - wide, right + wide, bottom + wide, line - paper),
         rectangle_edges(left, top, right, bottom, wood - line),
-        map_edges(place(board_map, canvas.to_px), colours, np.array(rgb_from_hex(outside)), wood),
     ]
-    return paint(edges, paper, (canvas.height_px, canvas.width_px))
+    return paint([*ground, *edges], paper, (canvas.height_px, canvas.width_px))
 
 
 FIXED_BITS = 4
