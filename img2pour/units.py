@@ -17,7 +17,6 @@ from typing import Literal
 from img2pour.errors import SettingsError
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
-ML_PER_CUBIC_INCH = 16.387064  # exact: 2.54 cubed
 ML_PER_FL_OZ = 29.5735295625  # exact: US gallon of 231 cubic inches / 128, NIST Handbook 44, app. C
 MM2_PER_SQUARE_INCH = 645.16  # exact: 25.4 squared
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from img2pour.errors import SettingsError
-from img2pour.job import JobError, gather_bits, make_job
+from img2pour.job import JobError, gather_bits, make_job, settle_walls
 from img2pour.job.bit_spec import parse_bit_spec
 from img2pour.job.bit_table import load_bit_table, read_bit_table, shipped_bits
 from img2pour.job.bits import BIT_EXAMPLES, Bit, flank_height_mm
@@ -284,6 +284,20 @@ def test_upright_walls_need_a_flat_bit_from_the_table_as_well(tmp_path: Path) ->
     )
     with pytest.raises(SettingsError, match="upright walls need a flat bit"):
         gather_bits(job, tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("walls", "bits", "kind"),
+    [
+        ("auto", ["flat 1/8in", "vee 30deg"], "upright"),
+        ("auto", ["vee 30deg"], "sloped"),
+        ("sloped", ["flat 1/8in", "vee 30deg"], "sloped"),
+        ("upright", ["flat 1/8in"], "upright"),
+    ],
+)
+def test_walls_are_upright_when_a_flat_bit_is_given(walls: str, bits: list[str], kind: str) -> None:
+    job = make_job(bits={"use": bits}, carving={"walls": walls})
+    assert settle_walls(job, gather_bits(job).bits) == kind
 
 
 @pytest.mark.parametrize(

@@ -445,6 +445,18 @@ def test_the_least_floor_is_a_third_of_a_thin_board() -> None:
         make_job(board={"thickness": "6mm"}, carving={"depth": "4.1mm"})
 
 
+@pytest.mark.parametrize(
+    ("output", "zero_mm"),
+    [
+        ({}, (0.0, 0.0)),
+        ({"zero": "centre"}, (150.0, 100.0)),
+        ({"zero": "pin", "pin_x": "1/2in", "pin_y": "-3mm"}, (12.7, -3.0)),
+    ],
+)
+def test_the_zero_of_the_files(output: dict[str, Any], zero_mm: tuple[float, float]) -> None:
+    assert make_job(output=output).output.zero_mm(300.0, 200.0) == zero_mm
+
+
 def test_paths_follow_the_job_file(tmp_path: Path) -> None:
     (tmp_path / "art").mkdir()
     job = make_job(artwork={"file": "sign.png"}, bits={"table": "bits.toml"})

@@ -12,7 +12,6 @@ from scipy import constants
 
 from img2pour.errors import SettingsError
 from img2pour.units import (
-    ML_PER_CUBIC_INCH,
     ML_PER_FL_OZ,
     fl_oz_from_ml,
     format_area,
@@ -210,10 +209,10 @@ def test_what_is_no_board_is_refused(text: str) -> None:
 
 
 def test_volumes_follow_the_exact_definitions() -> None:
-    # The US gallon is 231 cubic inches, NIST Handbook 44, appendix C; a fluid ounce is 1/128.
-    assert pytest.approx(231 / 128 * ML_PER_CUBIC_INCH, rel=1e-12) == ML_PER_FL_OZ
+    # The inch is 25.4 mm (NIST SP 811, appendix B); the US gallon is 231 cubic inches and a fluid
+    # ounce 1/128 of it (NIST Handbook 44, appendix C).
+    assert pytest.approx(231 / 128 * 2.54**3, rel=1e-12) == ML_PER_FL_OZ
     assert pytest.approx(constants.fluid_ounce * 1e6, rel=1e-12) == ML_PER_FL_OZ
-    assert pytest.approx(constants.inch**3 * 1e6, rel=1e-12) == ML_PER_CUBIC_INCH
     imperial_ml = constants.fluid_ounce_imp * 1e6
     assert pytest.approx(1.0408, abs=1e-4) == ML_PER_FL_OZ / imperial_ml
 

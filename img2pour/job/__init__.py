@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from img2pour.job.model import Job
     from img2pour.job.options import merge_options
     from img2pour.job.reading import load_job, read_job
-    from img2pour.job.shelf import Shelf, gather_bits
+    from img2pour.job.shelf import Shelf, gather_bits, settle_walls
     from img2pour.job.writing import write_job
 
 _HOMES = {
@@ -24,6 +24,7 @@ _HOMES = {
     "make_job": "build",
     "merge_options": "options",
     "read_job": "reading",
+    "settle_walls": "shelf",
     "write_job": "writing",
 }
 
@@ -37,6 +38,7 @@ __all__ = [
     "make_job",
     "merge_options",
     "read_job",
+    "settle_walls",
     "write_job",
 ]
 

@@ -320,6 +320,14 @@ class Output(Section):
             )
         return self
 
+    def zero_mm(self, width_mm: float, height_mm: float) -> tuple[float, float]:
+        """Return where the zero of the files lies, from the board's lower-left corner, in mm."""
+        if self.zero == "centre":
+            return width_mm / 2, height_mm / 2
+        if self.zero == "pin" and self.pin_x is not None and self.pin_y is not None:
+            return self.pin_x.mm, self.pin_y.mm
+        return 0.0, 0.0
+
 
 class Override(Section):
     """What differs for one colour."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 from img2pour.errors import SettingsError
 from img2pour.job.bit_spec import complete_bit, parse_bit_spec
@@ -41,6 +42,13 @@ class Shelf:
         """What was taken from the tables, one line for each bit, in plain words."""
         every = dict.fromkeys(self.bits + tuple(b for _, bits in self.by_colour for b in bits))
         return tuple(f"{bit.name}: {', '.join(bit.assumed)}" for bit in every if bit.assumed)
+
+
+def settle_walls(job: Job, bits: Sequence[Bit]) -> Literal["upright", "sloped"]:
+    """Return how walls are cut: as the job says, else upright when one of the bits is flat."""
+    if job.carving.walls != "auto":
+        return job.carving.walls
+    return "upright" if any(bit.kind == "flat" for bit in bits) else "sloped"
 
 
 def gather_bits(job: Job, base: Path | None = None) -> Shelf:

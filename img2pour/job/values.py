@@ -9,7 +9,6 @@ from typing import Annotated, Any
 from pydantic import PlainSerializer, PlainValidator, WithJsonSchema
 
 from img2pour.errors import SettingsError
-from img2pour.job.bit_spec import parse_bit_spec
 from img2pour.units import Length, Sign, parse_board, parse_length, quoted, tidy
 
 MOST_COLOURS = 64  # more flat colours than anybody mixes resins for; labels leave room for 254
@@ -236,11 +235,4 @@ def read_bits(value: Any) -> tuple[str, ...]:
     for bit in bits:
         if bits.count(bit) > 1:
             raise SettingsError(f"{quoted(bit)} is listed twice; each bit once")
-    return bits
-
-
-def check_bits(bits: tuple[str, ...]) -> tuple[str, ...]:
-    """Raise SettingsError for the first bit that does not follow the grammar of bits."""
-    for bit in bits:
-        parse_bit_spec(bit)
     return bits
