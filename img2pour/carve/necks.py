@@ -1,0 +1,248 @@
+"""Thin places on a medial axis: necks between clear places, ends with one, islands with none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from img2pour.carve.inscribed import FloatArray, Polygons
+from img2pour.carve.medial import IntArray, MedialAxis, medial_axis, piece_distances
+
+PlaceKind = Literal["neck", "end", "island"]
+
+MARGIN_SHARE = 0.01
+"""A place is thin only if it is narrower than the width of interest by this share."""
+
+ROUNDING = 1e-9
+
+LONG_SHARE = 1.5
+TIP_SHARE = 0.25
+"""An end counts if it stays between a quarter and the whole of the width for 1.5 widths.
+
+A corner sharper than 29 degrees does so; blunter ones are corners, not ends.
+"""
+
+
+@dataclass(frozen=True)
+class ThinPlace:
+    """A place that is narrower than the width of interest.
+
+    Attributes
+    ----------
+    kind : {"neck", "end", "island"}
+        Between clear places; reaching out from one; a polygon without any.
+    polygon : int
+        Index of the polygon.
+    width_mm : float
+        Of a neck where it is narrowest, of an island where it is widest, of an end its median.
+    length_mm : float
+        Length of the medial axis in it.
+    at_mm : tuple of float
+        Where that width is.
+    direction_deg : float
+        In which direction the thin part runs there, 0 to 180 from the x axis.
+    spine : tuple of ((x, y), (x, y))
+        The pieces of the medial axis in it, mm.
+    """
+
+    kind: PlaceKind
+    polygon: int
+    width_mm: float
+    length_mm: float
+    at_mm: tuple[float, float]
+    direction_deg: float
+    spine: tuple[tuple[tuple[float, float], tuple[float, float]], ...]
+
+
+def thin_places(
+    polygons: Polygons, width_mm: float, axis: MedialAxis | None = None
+) -> tuple[ThinPlace, ...]:
+    """Return the places of polygons that are narrower than a width.
+
+    Parameters
+    ----------
+    polygons : (N,) object
+        Shapely polygons that share no edge with each other.
+    width_mm : float
+        The width of interest.
+    axis : MedialAxis, optional
+        Their medial axis, if it is at hand.
+
+    Returns
+    -------
+    tuple of ThinPlace
+        By polygon, then from left to right.
+    """
+    if len(polygons) == 0:
+        return ()
+    axis = axis or medial_axis(polygons, width_mm)
+    return select_thin(axis, width_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class ThinPart:
+    """A connected part of a medial axis that is thinner than asked for.
+
+    Attributes
+    ----------
+    kind : {"neck", "end", "island"}
+    points : (K,) int64
+        Its points; of a neck those on the ways through it, without the corners beside them.
+    edges : (E, 2) int64
+        The edges between its points, corners included.
+    """
+
+    kind: PlaceKind
+    points: IntArray
+    edges: IntArray
+
+
+def select_thin(axis: MedialAxis, width_mm: float) -> tuple[ThinPlace, ...]:
+    """Return the places of a medial axis that are narrower than a width."""
+    places = [describe(axis, part, _typical(axis, part)) for part in thin_parts(axis, width_mm)]
+    return tuple(sorted(places, key=lambda place: (place.polygon, place.at_mm)))
+
+
+def thin_parts(axis: MedialAxis, width_mm: float) -> list[ThinPart]:
+    """Return the parts of a medial axis that are narrower than a width, without mere corners."""
+    is_thin = axis.clearance_mm < width_mm / 2.0 * (1.0 - MARGIN_SHARE)
+    thin, clear = _parts(axis, is_thin), _parts(axis, ~is_thin)
+    reaches = np.zeros(clear.max(initial=0) + 1, dtype=np.bool_)
+    reaches[clear[axis.clearance_mm >= width_mm / 2.0 * (1.0 - ROUNDING)]] = True
+    # A part that only just stops being thin is no clear place.
+    is_thin |= ~reaches[clear]
+    thin, clear = _parts(axis, is_thin), _parts(axis, ~is_thin)
+    contacts = _contacts(axis, thin, clear)
+    ways = dict.fromkeys(range(1, int(thin.max(initial=0)) + 1), contacts[:0])
+    ways.update({int(thin[group[0]]): group for group in _groups(contacts, thin[contacts])})
+    inner = axis.edges[(thin[axis.edges] > 0).all(axis=1)]
+    edges = {int(thin[group[0, 0]]): group for group in _groups(inner, thin[inner[:, 0]])}
+    parts = []
+    for points in _groups(np.flatnonzero(thin), thin[thin > 0]):
+        number = int(thin[points[0]])
+        part = _part(points, edges.get(number, inner[:0]), ways[number])
+        if part.kind != "end" or _is_long(axis, part, width_mm):
+            parts.append(part)
+    return parts
+
+
+def _part(points: IntArray, edges: IntArray, ways: IntArray) -> ThinPart:
+    """Name a thin part by the number of ways that lead out of it.
+
+    The medial axis has no small loops, only loops around holes: two ways to one place count twice.
+    """
+    if len(ways) >= 2:
+        return ThinPart("neck", _between(points, edges, ways), edges)
+    return ThinPart("end" if len(ways) else "island", points, edges)
+
+
+def _between(points: IntArray, edges: IntArray, ways: IntArray) -> IntArray:
+    """Return the points without the branches that lead nowhere."""
+    joined: dict[int, set[int]] = {point: set() for point in points.tolist()}
+    for first, second in edges.tolist():
+        joined[first].add(second)
+        joined[second].add(first)
+    kept = set(ways.tolist())
+    leaves = [point for point, others in joined.items() if len(others) < 2 and point not in kept]
+    while leaves:
+        leaf = leaves.pop()
+        for other in joined.pop(leaf):
+            joined[other].discard(leaf)
+            if len(joined[other]) == 1 and other not in kept:
+                leaves.append(other)
+    return np.array([point for point in points.tolist() if point in joined], dtype=np.int64)
+
+
+def _is_long(axis: MedialAxis, end: ThinPart, width_mm: float) -> bool:
+    """Return whether an end is more than a corner."""
+    wide = axis.clearance_mm[end.edges].min(axis=1) >= TIP_SHARE * width_mm / 2.0
+    return bool(_lengths(axis, end.edges[wide]).sum() >= LONG_SHARE * width_mm)
+
+
+def _lengths(axis: MedialAxis, edges: IntArray) -> FloatArray:
+    lengths: FloatArray = np.hypot(*(axis.points[edges[:, 0]] - axis.points[edges[:, 1]]).T)
+    return lengths
+
+
+def _parts(axis: MedialAxis, chosen: NDArray[np.bool_]) -> IntArray:
+    """Return the number of each chosen point's connected part, from 1; 0 for the others."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    inner = axis.edges[chosen[axis.edges].all(axis=1)]
+    count = len(axis.points)
+    graph = coo_array((np.ones(len(inner), np.int8), (inner[:, 0], inner[:, 1])), (count, count))
+    _, part = connected_components(graph, directed=False)
+    numbers = np.zeros(count, dtype=np.int64)
+    if chosen.any():
+        numbers[chosen] = np.unique(part[chosen], return_inverse=True)[1] + 1
+    return numbers
+
+
+def _groups(items: IntArray, numbers: IntArray) -> list[IntArray]:
+    """Return the items of each number, by rising number."""
+    order = np.argsort(numbers, kind="stable")
+    cuts = np.flatnonzero(np.diff(numbers[order])) + 1
+    return [group for group in np.split(items[order], cuts) if len(group)]
+
+
+def _contacts(axis: MedialAxis, thin: IntArray, clear: IntArray) -> IntArray:
+    """Return the thin points from which edges lead to clear places, once per edge."""
+    first, second = axis.edges[:, 0], axis.edges[:, 1]
+    return np.concatenate(
+        [
+            first[(thin[first] > 0) & (clear[second] > 0)],
+            second[(thin[second] > 0) & (clear[first] > 0)],
+        ]
+    )
+
+
+def describe(axis: MedialAxis, part: ThinPart, point: int) -> ThinPlace:
+    """Describe a thin part by one of its points."""
+    across = axis.across[point]
+    half_width = float(axis.clearance_mm[point])
+    return ThinPlace(
+        kind=part.kind,
+        polygon=int(axis.polygons[point]),
+        width_mm=_width(axis, point) if part.kind == "neck" else 2.0 * half_width,
+        length_mm=float(_lengths(axis, part.edges).sum()),
+        at_mm=(float(axis.points[point, 0]), float(axis.points[point, 1])),
+        direction_deg=float(np.degrees(np.arctan2(across[0], -across[1])) % 180.0),
+        spine=tuple(_pairs(axis.points[part.edges])),
+    )
+
+
+def _typical(axis: MedialAxis, part: ThinPart) -> int:
+    """Return the point that stands for a thin part."""
+    clearance = axis.clearance_mm[part.points]
+    if part.kind == "neck":
+        return int(part.points[clearance.argmin()])
+    if part.kind == "end":
+        return median_point(axis, part)
+    # Of the widest points the one nearest to the middle of them.
+    widest = part.points[clearance >= 0.99 * clearance.max()]
+    points = axis.points[widest]
+    return int(widest[np.hypot(*(points - points.mean(axis=0)).T).argmin()])
+
+
+def median_point(axis: MedialAxis, part: ThinPart) -> int:
+    """Return a point of median width, each edge weighed by its length."""
+    ends = part.edges[:, 0]
+    order = np.argsort(axis.clearance_mm[ends], kind="stable")
+    weight = np.cumsum(_lengths(axis, part.edges)[order])
+    return int(ends[order[np.searchsorted(weight, weight[-1] / 2.0)]])
+
+
+def _pairs(ends: FloatArray) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    return [((a[0], a[1]), (b[0], b[1])) for a, b in ends.tolist()]
+
+
+def _width(axis: MedialAxis, place: int) -> float:
+    """Return the distance between the two sides at a place, from the outline itself."""
+    outline = axis.outline
+    around = [np.array([side, outline.before[side]]) for side in axis.sides[place]]
+    one, other = np.repeat(around[0], 2), np.tile(around[1], 2)
+    return float(piece_distances(outline, one, other).min())

@@ -1,0 +1,260 @@
+"""What the bits cannot reach: islands, necks, stroke ends and corners, each with its place.
+
+Judged at the finished face. A round bit loses corners; a bit with a point does not, but cuts
+strokes that are narrower than its width at the least depth shallower than that depth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
+from img2pour.carve.medial import IntArray, MedialAxis, medial_axis
+from img2pour.carve.necks import LONG_SHARE, PlaceKind, ThinPlace, select_thin
+from img2pour.carve.profile import Profile, narrowest_width_mm
+from img2pour.carve.voids import opened
+
+LEAST_DEPTH_MM = 25.4 / 16
+"""At the finished face. Common practice, no source."""
+
+SEARCH_FACTOR = 3.0
+"""Strokes are looked at up to this many times the width that the bits need."""
+
+TOUCH_MM = 1e-3
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A place that the bits do not reach.
+
+    Attributes
+    ----------
+    kind : {"island", "neck", "end"}
+    shallow : bool
+        Whether a sloped bit still marks it, shallower than the least depth.
+    region : int
+        Index of the region.
+    colour : int
+    width_mm : float
+        As for :class:`img2pour.carve.necks.ThinPlace`.
+    length_mm : float
+    area_mm2 : float
+        How much is lost there; a short neck may lose nothing.
+    at_mm : tuple of float
+    """
+
+    kind: PlaceKind
+    shallow: bool
+    region: int
+    colour: int
+    width_mm: float
+    length_mm: float
+    area_mm2: float
+    at_mm: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class ColourReach:
+    """What becomes of one colour.
+
+    Attributes
+    ----------
+    colour : int
+    regions : int
+    area_mm2 : float
+        As designed.
+    lost_mm2 : float
+        In islands, necks and ends.
+    corners_mm2 : float
+        In rounded corners, apart from the rest.
+    findings : tuple of Finding
+    thinnest_mm : float or None
+        Width of the narrowest stroke; None if all are wider than three times what the bits need.
+    """
+
+    colour: int
+    regions: int
+    area_mm2: float
+    lost_mm2: float
+    corners_mm2: float
+    findings: tuple[Finding, ...]
+    thinnest_mm: float | None
+
+    @property
+    def kept_share(self) -> float:
+        """Share of the designed area that is cut as designed."""
+        if self.area_mm2 == 0.0:
+            return 1.0
+        return 1.0 - (self.lost_mm2 + self.corners_mm2) / self.area_mm2
+
+    def count(self, kind: PlaceKind) -> int:
+        """Return the number of findings of a kind."""
+        return sum(finding.kind == kind for finding in self.findings)
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What a set of bits asks of a stroke.
+
+    Attributes
+    ----------
+    width_mm : float
+        Narrowest stroke that one of the bits cuts to the least depth at the finished face.
+    corner_radius_mm : float
+        Radius left in a right-angled corner; 0 with a pointed or ball-nosed bit.
+    shallow : bool
+        Whether narrower strokes are still marked by a sloped bit.
+    """
+
+    width_mm: float
+    corner_radius_mm: float
+    shallow: bool
+
+
+def needs_of(profiles: Sequence[Profile], least_depth_mm: float = LEAST_DEPTH_MM) -> Needs:
+    """Return what the bits ask of a stroke."""
+    widths = [narrowest_width_mm(profile, least_depth_mm) for profile in profiles]
+    narrowest = profiles[int(np.argmin(widths))]
+    corner = min(profile.tip_radius_mm for profile in profiles)
+    return Needs(min(widths), corner, not narrowest.is_upright)
+
+
+def region_axis(polygons: Polygons, needs: Needs) -> MedialAxis:
+    """Return the medial axis for everything that is asked about the reach in some regions."""
+    return medial_axis(polygons, SEARCH_FACTOR * needs.width_mm)
+
+
+def colour_reach(
+    polygons: Polygons,
+    colour: int,
+    needs: Needs,
+    axis: MedialAxis | None = None,
+) -> ColourReach:
+    """Judge the regions of one colour.
+
+    Parameters
+    ----------
+    polygons : (N,) object
+        Its regions at the finished face, mm; they share no edge with each other.
+    colour : int
+    needs : Needs
+    axis : MedialAxis, optional
+        From :func:`region_axis`, if it is at hand.
+    """
+    area = float(shapely.area(polygons).sum())
+    if len(polygons) == 0:
+        return ColourReach(colour, 0, 0.0, 0.0, 0.0, (), None)
+    axis = axis or region_axis(polygons, needs)
+    places = with_islands(polygons, axis, needs.width_mm)
+    lost, corners = lost_areas(polygons, places, needs)
+    findings = tuple(
+        Finding(
+            place.kind,
+            needs.shallow,
+            place.polygon,
+            colour,
+            place.width_mm,
+            place.length_mm,
+            float(loss),
+            place.at_mm,
+        )
+        for place, loss in zip(places, lost, strict=True)
+    )
+    thinnest = _thinnest(axis, needs.width_mm)
+    return ColourReach(colour, len(polygons), area, float(lost.sum()), corners, findings, thinnest)
+
+
+def with_islands(polygons: Polygons, axis: MedialAxis, width_mm: float) -> tuple[ThinPlace, ...]:
+    """Return the thin places; whatever part of a lost island they are, it counts once."""
+    places = select_thin(axis, width_mm)
+    widest = np.zeros(len(polygons))
+    np.maximum.at(widest, axis.polygons, axis.clearance_mm)
+    best: dict[int, ThinPlace] = {}
+    others: list[ThinPlace] = []
+    for place in places:
+        if place.kind != "island":
+            others.append(place)
+        elif widest[place.polygon] >= width_mm / 2.0:
+            # The axis of a region that is wide elsewhere may be in pieces.
+            if place.length_mm >= LONG_SHARE * width_mm:
+                others.append(replace(place, kind="end"))
+        elif place.polygon not in best or place.width_mm > best[place.polygon].width_mm:
+            best[place.polygon] = place
+    islands = [*best.values(), *_without_axis(polygons, axis, width_mm)]
+    return tuple(sorted([*islands, *others], key=lambda place: (place.polygon, place.at_mm)))
+
+
+def _without_axis(polygons: Polygons, axis: MedialAxis, width_mm: float) -> list[ThinPlace]:
+    """Return the islands so round that no two of their sides face each other."""
+    missing = np.setdiff1d(np.arange(len(polygons)), axis.polygons)
+    centres, radii = inscribed_circles(polygons[missing])
+    return [
+        ThinPlace("island", int(index), 2.0 * radius, 0.0, (centre[0], centre[1]), 0.0, ())
+        for index, centre, radius in zip(missing, centres.tolist(), radii.tolist(), strict=True)
+        if 2.0 * radius < width_mm
+    ]
+
+
+def lost_areas(
+    polygons: Polygons, places: Sequence[ThinPlace], needs: Needs
+) -> tuple[FloatArray, float]:
+    """Return the area lost at each place, and in corners.
+
+    Returns
+    -------
+    lost : (P,) float64
+    corners : float
+    """
+    lost = np.zeros(len(places))
+    is_island = np.array([place.kind == "island" for place in places], dtype=np.bool_)
+    island_regions = np.array([p.polygon for p in places if p.kind == "island"], dtype=np.int64)
+    lost[is_island] = shapely.area(polygons[island_regions])
+    others = np.setdiff1d(np.arange(len(polygons)), island_regions)
+    rest, owner = _residue(polygons[others], needs.width_mm / 2.0)
+    owner = others[owner]
+    chosen = _places_of_parts(rest, owner, places)
+    areas = shapely.area(rest)
+    np.add.at(lost, chosen[chosen >= 0], areas[chosen >= 0])
+    if needs.corner_radius_mm == 0.0:
+        return lost, 0.0
+    if 2.0 * needs.corner_radius_mm >= needs.width_mm:
+        return lost, float(areas[chosen < 0].sum())
+    corners, corner_owner = _residue(polygons[others], needs.corner_radius_mm)
+    is_corner = _places_of_parts(corners, others[corner_owner], places) < 0
+    return lost, float(shapely.area(corners[is_corner]).sum())
+
+
+def _residue(polygons: Polygons, radius_mm: float) -> tuple[Polygons, IntArray]:
+    """Return the parts of each polygon that a round bit leaves, and whose part each is."""
+    left = shapely.difference(polygons, opened(polygons, radius_mm))
+    parts, owner = shapely.get_parts(left, return_index=True)
+    return np.asarray(parts, dtype=object), owner.astype(np.int64)
+
+
+def _places_of_parts(parts: Polygons, owner: IntArray, places: Sequence[ThinPlace]) -> IntArray:
+    """Return the place whose spine runs through each part, or -1 for a corner."""
+    chosen = np.full(len(parts), -1, dtype=np.int64)
+    named = [index for index, place in enumerate(places) if place.spine]
+    if not named or len(parts) == 0:
+        return chosen
+    spines = np.array([shapely.multilinestrings(places[i].spine) for i in named], dtype=object)
+    tree = shapely.STRtree(parts)
+    spine, part = tree.query(spines, predicate="dwithin", distance=TOUCH_MM)
+    regions = np.array([places[i].polygon for i in named])
+    same = regions[spine] == owner[part]
+    # The first spine wins, so write in reverse.
+    chosen[part[same][::-1]] = np.array(named)[spine[same][::-1]]
+    return chosen
+
+
+def _thinnest(axis: MedialAxis, width_mm: float) -> float | None:
+    """Return the width of the narrowest stroke up to what the axis was made for."""
+    for factor in (1.0, SEARCH_FACTOR):
+        places = select_thin(axis, factor * width_mm)
+        if places:
+            return min(place.width_mm for place in places)
+    return None
