@@ -26,6 +26,9 @@ from img2pour.plane.walk import Walk
 TANGENT_PX = 60.0
 """Weight of a kink of a radian: 1 degree then costs as much as one point a pixel off."""
 
+LEAST_LEFT = 0.3
+"""Share of its first length below which a piece has been squeezed out."""
+
 NOISE_REACH = 3.3
 """Points of nothing but noise lie within so many times the allowance."""
 
@@ -98,7 +101,12 @@ def _with_one_node_each(
     settings: FitSettings,
 ) -> tuple[RegionMap, Pieces, IntArray]:
     """Join the junctions that are one point; return the map, its pieces and the arcs between."""
-    draft = _relaxed_freely(draft_map(raw, outlines, pieces), allowance_px, settings)
+    first = draft_map(raw, outlines, pieces)
+    draft = _relaxed_freely(first, allowance_px, settings)
+    shrunk = _shrunk(first, draft, outlines.closed)
+    if shrunk.any():
+        pieces = _picked(pieces, ~shrunk)
+        draft = _relaxed_freely(draft_map(raw, outlines, pieces), allowance_px, settings)
     gone = arcs_to_contract(raw, draft, settings.blur_px)
     if len(gone) == 0:
         return raw, pieces, gone
@@ -108,11 +116,28 @@ def _with_one_node_each(
 def _without_arcs(pieces: Pieces, arcs: IntArray) -> Pieces:
     """Return the pieces without those of some arcs."""
     counts = np.diff(pieces.offsets)
-    kept = ~np.repeat(np.isin(np.arange(len(counts)), arcs), counts)
+    return _picked(pieces, ~np.repeat(np.isin(np.arange(len(counts)), arcs), counts))
+
+
+def _picked(pieces: Pieces, kept: NDArray[np.bool_]) -> Pieces:
+    """Return some of the pieces; the points of the others are left to nobody."""
     before = np.concatenate([[0], np.cumsum(kept)])
     return Pieces(
         pieces.first[kept], pieces.last[kept], pieces.is_arc[kept], before[pieces.offsets]
     )
+
+
+def _shrunk(first: Draft, relaxed: Draft, closed: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the pieces that their neighbours squeezed out: much shorter now, or turned round."""
+    before = first.vertices[first.end] - first.vertices[first.start]
+    after = relaxed.vertices[relaxed.end] - relaxed.vertices[relaxed.start]
+    length = np.maximum((before**2).sum(axis=1), 1e-12)
+    counts = np.diff(first.offsets)
+    spare = np.repeat(counts - np.where(closed, 2, 1), counts) > 0
+    shrunk: NDArray[np.bool_] = ((before * after).sum(axis=1) < LEAST_LEFT * length) & spare
+    # Of two neighbours one may take the other's room, so one goes at a time.
+    shrunk[1:] &= ~shrunk[:-1]
+    return shrunk
 
 
 def _cut_until_close(
@@ -122,15 +147,18 @@ def _cut_until_close(
     allowance_px: FloatArray,
     settings: FitSettings,
 ) -> Draft:
-    """Settle the draft, cut the pieces that are still off in two, and settle again."""
+    """Settle the draft, cut what is still off, drop what is squeezed out, and settle again."""
     tolerance_px = np.maximum(NOISE_REACH * allowance_px, settings.tolerance_px)
-    draft = _settled(draft_map(raw, outlines, pieces), outlines.closed, allowance_px, settings)
-    for _ in range(MOST_CUTS):
-        which = np.flatnonzero(_off(draft, tolerance_px, pieces))
-        if len(which) == 0:
+    for last in (*[False] * MOST_CUTS, True):
+        first = draft_map(raw, outlines, pieces)
+        draft = _settled(first, outlines.closed, allowance_px, settings)
+        shrunk = _shrunk(first, draft, outlines.closed)
+        off = np.flatnonzero(_off(draft, tolerance_px, pieces) & ~shrunk)
+        if last or (len(off) == 0 and not shrunk.any()):
             break
-        pieces = cut_pieces(pieces, which, (pieces.first[which] + pieces.last[which]) // 2)
-        draft = _settled(draft_map(raw, outlines, pieces), outlines.closed, allowance_px, settings)
+        middle = (pieces.first[off] + pieces.last[off]) // 2
+        pieces = cut_pieces(pieces, off, middle)
+        pieces = _picked(pieces, np.insert(~shrunk, off + 1, True))
     return draft
 
 

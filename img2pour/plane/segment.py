@@ -27,6 +27,9 @@ TINY_POINTS, TINY_COST = 3, 6.0
 LINE_COST, ARC_COST = 6.0, 8.0
 """Price of a piece, in units of half a squared residual over the points' variance."""
 
+LONG_POINTS, LONG_LINE_WAVER = 24, 1.5
+"""A straight line of many points may waver more, since few curves come so near to one."""
+
 HOPELESS = 3.0
 """A span whose rms is above this many times the allowance is not grown further."""
 
@@ -172,7 +175,8 @@ def _costs(
     count = np.maximum(sums[0], 0.0)
     allowed = allowance_px**2
     line, circle = line_variance(means), circle_variance(means)
-    line_cost = LINE_COST + count * np.maximum(line / allowed - 1, 0) / 2
+    waver = np.where(count > LONG_POINTS, LONG_LINE_WAVER**2, 1.0)
+    line_cost = LINE_COST + count * np.maximum(line / (allowed * waver) - 1, 0) / 2
     arc_cost = ARC_COST + count * np.maximum(circle / allowed - 1, 0) / 2
     is_arc = (arc_cost < line_cost) & (count > 2.5)
     rms = np.sqrt(np.where(is_arc, circle, line))
