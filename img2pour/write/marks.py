@@ -40,6 +40,7 @@ class Sign:
 SIGNS: dict[MarkKind, Sign] = {
     "lost": Sign("lost: smaller than the bit", (213, 94, 0)),
     "neck": Sign("neck: narrower than the bit", (0, 114, 178)),
+    "end": Sign("end: too narrow for the bit", (0, 90, 140)),
     "corner": Sign("corner: comes out round", (0, 120, 90)),
     "shallow": Sign("shallow: cut less deep than asked", (170, 70, 130)),
     "wall": Sign("wall: too thin to stand", (20, 20, 20)),
@@ -82,6 +83,8 @@ def _lines(kind: MarkKind, radius: float) -> list[Line]:
         return [[(-reach, -reach), (reach, reach)], [(-reach, reach), (reach, -reach)]]
     if kind == "neck":
         return [_arrow(radius, side) for side in (-1, 1)]
+    if kind == "end":
+        return [[(0.0, radius), (0.0, -radius)], [(-radius, 0.0), (radius, 0.0)]]
     if kind == "wall":
         return _hatching(radius)
     if kind == "edge":

@@ -46,7 +46,7 @@ class Board:
         return (self.width_mm / 2, self.height_mm / 2) if zero == "centre" else (0.0, 0.0)
 
 
-MarkKind = Literal["lost", "neck", "corner", "shallow", "wall", "edge"]
+MarkKind = Literal["lost", "neck", "end", "corner", "shallow", "wall", "edge"]
 
 
 @dataclass(frozen=True)
@@ -58,9 +58,10 @@ class Mark:
     number : int
         As in the list of the report, from 1.
     kind : str
-        ``lost`` an island that goes, ``neck`` a place narrower than the bit, ``corner`` a corner
-        that comes out round, ``shallow`` a stroke cut less deep than asked, ``wall`` material too
-        thin to stand, ``edge`` a pocket that runs off the board.
+        ``lost`` an island that goes, ``neck`` a place narrower than the bit, ``end`` a stroke's
+        end that it does not reach, ``corner`` a corner that comes out round, ``shallow`` a stroke
+        cut less deep than asked, ``wall`` material too thin to stand, ``edge`` a pocket that runs
+        off the board.
     at_mm : (x, y)
         Its place.
     size_mm : float
