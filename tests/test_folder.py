@@ -22,6 +22,7 @@ from img2pour.errors import OutputError
 from img2pour.write import exchange as exchange_module
 from img2pour.write import folder as folder_module
 from img2pour.write.folder import check_folder, write_folder
+from img2pour.write.leftovers import aside_name
 from img2pour.write.manifest import MANIFEST, is_plain_name, read_manifest
 
 OLD = {"report.json": b"old", "design/regions.dxf": b"old dxf", "job.toml": b"width = 1"}
@@ -324,8 +325,8 @@ def test_cut_between_the_two_renames_is_repaired(tmp_path, monkeypatch):
     out = tmp_path / "out"
     write_folder(out, OLD)
     monkeypatch.setattr(folder_module, "exchange", lambda first, second: False)
-    old = tmp_path / folder_module._aside_name(out, "old")
-    new = tmp_path / folder_module._aside_name(out, "new")
+    old = tmp_path / aside_name(out, "old")
+    new = tmp_path / aside_name(out, "new")
     out.rename(old)
     write_folder(new, NEW)
     check_folder(out)
@@ -335,13 +336,13 @@ def test_cut_between_the_two_renames_is_repaired(tmp_path, monkeypatch):
 
 def test_left_over_of_a_cut_run_is_removed_but_nothing_else(tmp_path):
     out = tmp_path / "out"
-    half = tmp_path / folder_module._aside_name(out, "new")
+    half = tmp_path / aside_name(out, "new")
     write_folder(half, OLD)
     (half / "report.json").write_bytes(b"ol")
-    begun = tmp_path / folder_module._aside_name(out, "new")
+    begun = tmp_path / aside_name(out, "new")
     begun.mkdir()
     (begun / MANIFEST).write_bytes(b"{")
-    mine = tmp_path / folder_module._aside_name(out, "new")
+    mine = tmp_path / aside_name(out, "new")
     mine.mkdir()
     (mine / "photo.jpg").write_bytes(b"mine")
     alike = tmp_path / ".img2pour-notes"
@@ -353,7 +354,7 @@ def test_left_over_of_a_cut_run_is_removed_but_nothing_else(tmp_path):
 
 def test_folder_that_another_run_is_filling_is_left_alone(tmp_path):
     out = tmp_path / "out"
-    other = tmp_path / folder_module._aside_name(out, "new")
+    other = tmp_path / aside_name(out, "new")
     other.mkdir()
     script = (
         "import sys; from pathlib import Path;"

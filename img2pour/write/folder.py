@@ -9,16 +9,14 @@ files that its manifest lists, unchanged, are ever removed.
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import os
-import re
-import secrets
 import stat
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 
 from img2pour.errors import OutputError
 from img2pour.write.exchange import FolderLock, exchange, sync_folder, write_synced
+from img2pour.write.leftovers import aside_name, remove_ours, repair
 from img2pour.write.manifest import (
     MANIFEST,
     manifest_bytes,
@@ -55,7 +53,7 @@ def write_folder(
         _require_writable(out, target)
         made = _make_parents(target.parent)
         try:
-            _repair(target)
+            repair(target)
             _require_ours(out, target, may_change)
             _replace(target, files)
         except BaseException:
@@ -76,7 +74,7 @@ def check_folder(out: Path, *, may_change: Collection[str] = ()) -> None:
     target = _resolved(out)
     with _plain_words(out):
         if target.parent.is_dir():
-            _repair(target)
+            repair(target)
         _require_ours(out, target, may_change)
         _require_writable(out, target)
 
@@ -200,7 +198,7 @@ def _raise(problem: OSError) -> None:
 
 def _replace(target: Path, files: Mapping[str, bytes]) -> None:
     """Fill a folder beside `target` and put it in its place."""
-    fresh = target.parent / _aside_name(target, "new")
+    fresh = target.parent / aside_name(target, "new")
     fresh.mkdir()
     lock = FolderLock(fresh)
     try:
@@ -211,7 +209,7 @@ def _replace(target: Path, files: Mapping[str, bytes]) -> None:
         lock.release()
         # After an exchange the old folder lies here; after a failure what was filled so far.
         with contextlib.suppress(OSError):
-            _remove_ours(fresh)
+            remove_ours(fresh)
         with contextlib.suppress(OSError):
             sync_folder(target.parent)
 
@@ -238,7 +236,7 @@ def _put_in_place(fresh: Path, target: Path) -> None:
         return
     if exchange(fresh, target):
         return
-    old = target.parent / _aside_name(target, "old")
+    old = target.parent / aside_name(target, "old")
     target.rename(old)
     try:
         fresh.rename(target)
@@ -246,62 +244,4 @@ def _put_in_place(fresh: Path, target: Path) -> None:
         old.rename(target)
         raise
     with contextlib.suppress(OSError):
-        _remove_ours(old)
-
-
-def _aside_name(target: Path, kind: str) -> str:
-    """Return a name beside `target` that only its own runs take for theirs."""
-    return f".img2pour-{_mark_of(target)}-{kind}-{secrets.token_hex(4)}"
-
-
-def _mark_of(target: Path) -> str:
-    return hashlib.sha256(os.fsencode(target.name)).hexdigest()[:16]
-
-
-def _repair(target: Path) -> None:
-    """Undo what a cut run left: put an old folder back, remove what was not finished.
-
-    Folders that another run is filling at this moment are left alone.
-    """
-    pattern = re.compile(rf"\.img2pour-{_mark_of(target)}-(new|old)-[0-9a-f]{{8}}")
-    left = sorted(name for name in os.listdir(target.parent) if pattern.fullmatch(name))
-    for name in left:
-        place = target.parent / name
-        if "-old-" in name and not os.path.lexists(target):
-            place.rename(target)
-            continue
-        _remove_left_over(place)
-
-
-def _remove_left_over(place: Path) -> None:
-    """Remove what a cut run left at `place`, unless a run is using it."""
-    with contextlib.suppress(OSError):
-        lock = FolderLock(place)
-        try:
-            if lock.take():
-                _remove_ours(place)
-        finally:
-            lock.release()
-
-
-def _remove_ours(folder: Path) -> None:
-    """Remove the files that the folder's manifest lists, then the folder if nothing is left.
-
-    The manifest goes last, so that a cut can be taken up again. Without a manifest only a folder
-    that is empty, or holds nothing but the beginning of one, is removed.
-
-    Raises
-    ------
-    OSError
-        When something of somebody else's lies there.
-    """
-    for name in read_manifest(folder) or {}:
-        with contextlib.suppress(FileNotFoundError):
-            (folder / name).unlink()
-    for place, _, _ in os.walk(folder, topdown=False):
-        if Path(place) != folder:
-            Path(place).rmdir()
-    if set(os.listdir(folder)) <= {MANIFEST}:
-        with contextlib.suppress(FileNotFoundError):
-            (folder / MANIFEST).unlink()
-        folder.rmdir()
+        remove_ours(old)
