@@ -1,0 +1,113 @@
+"""The front door: from a picture and a job to a result, and to a folder of files.
+
+``convert`` reads like the work itself: read, find the colours, label, trace, place, limit, measure.
+The order stands in :mod:`img2pour.table`; nothing here knows how a step does its work.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import MutableMapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from img2pour.job.model import Job
+from img2pour.job.writing import point_at, write_job
+from img2pour.picture import Picture
+from img2pour.progress import Progress
+from img2pour.results import Result, make_result
+from img2pour.steps import Workbench
+from img2pour.table import STEPS
+from img2pour.write.folder import check_folder, write_folder
+
+if TYPE_CHECKING:
+    from img2pour.palette import Palette
+
+JOB_FILE = "job.toml"
+
+
+def convert(
+    picture: Path | str | bytes | Picture,
+    job: Job,
+    *,
+    base: Path | None = None,
+    progress: Progress = Progress(),
+    kept: MutableMapping[str, Any] | None = None,
+) -> Result:
+    """Turn a picture into regions on a board, with what the bits leave of them.
+
+    Parameters
+    ----------
+    picture : Path, str, bytes or Picture
+        A file, its content, or a picture that was read already.
+    job : Job
+        What is wanted; its own picture is not looked at.
+    base : Path, optional
+        Folder from which the job's table of bits is seen; the working folder by default.
+    progress : Progress
+        Told of each step; may cancel between steps.
+    kept : mapping, optional
+        Results of earlier calls; what the change of a setting does not touch is taken from there.
+
+    Raises
+    ------
+    ImageError
+        When the picture cannot be read.
+    SettingsError
+        When the job cannot be done with this picture.
+    """
+    bench = _bench(picture, job, base or Path(), progress, {} if kept is None else kept)
+    return make_result(bench)
+
+
+def run(job: Job, out: Path, *, base: Path, progress: Progress = Progress()) -> Result:
+    """Do the whole job and write the folder `out`, whole or not at all.
+
+    Parameters
+    ----------
+    job : Job
+        Names its picture.
+    out : Path
+    base : Path
+        Folder from which the job's paths are seen.
+    progress : Progress
+
+    Raises
+    ------
+    Img2PourError
+        When something is wrong; `out` is then as it was.
+    """
+    job.need_size()
+    own = {JOB_FILE}
+    check_folder(out, may_change=own)
+    result = convert(job.artwork_path(base), job, base=base, progress=progress)
+    progress.at("write", 0.9)
+    files = result.files() | {JOB_FILE: write_job(point_at(job, out, base=base)).encode()}
+    write_folder(out, files, may_change=own)
+    return result
+
+
+def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Palette:
+    """Return the colours that a job's picture is reduced to."""
+    bench = _bench(job.artwork_path(base), job, base, progress, {})
+    palette: Palette = bench.get("colours")
+    return palette
+
+
+def _bench(
+    picture: Path | str | bytes | Picture,
+    job: Job,
+    base: Path,
+    progress: Progress,
+    kept: MutableMapping[str, Any],
+) -> Workbench:
+    """Return the workbench for a picture; a file is known by its content."""
+    source = Path(picture) if isinstance(picture, str) else picture
+    if isinstance(source, Picture):
+        key = source.sha256
+    elif isinstance(source, bytes):
+        key = hashlib.sha256(source).hexdigest()
+    else:
+        key = f"{source.resolve()} {source.stat().st_mtime_ns if source.is_file() else 0}"
+    return Workbench(STEPS, source, key, job, base, progress, kept)

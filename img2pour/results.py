@@ -1,0 +1,191 @@
+"""What comes out: the report, the warnings, the regions, and the files as bytes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+from img2pour import __version__
+from img2pour.carve.lettering import lost_lettering
+from img2pour.design import Design, roles_of
+from img2pour.job.model import Job
+from img2pour.plane.regionmap import colour_areas
+from img2pour.units import format_length
+from img2pour.write.layers import Layer, colour_layers
+from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_data
+from img2pour.write.values import Board
+
+if TYPE_CHECKING:
+    from img2pour.carve.limit import Limit
+    from img2pour.palette import Palette
+    from img2pour.plane.trace import Traced
+    from img2pour.sizing import Sizing
+    from img2pour.steps import Workbench
+    from img2pour.table import Facts, Limited, Roles
+
+MM3_PER_ML = 1000.0
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """The outcome of a job.
+
+    Attributes
+    ----------
+    job : Job
+    report : dict
+        Every figure, as in ``report.json``.
+    warnings : tuple of str
+    design : Design
+        The regions on the board, in mm.
+    board : Board
+    layers : tuple of Layer
+        One per colour.
+    """
+
+    job: Job
+    report: dict[str, Any]
+    warnings: tuple[str, ...]
+    design: Design
+    board: Board
+    layers: tuple[Layer, ...]
+
+    @property
+    def regions(self) -> dict[str, shapely.Geometry]:
+        """All regions of each colour as one multipolygon, in mm on the board, by name."""
+        polygons = self.design.polygons()
+        colours = self.design.region_map.face_colours
+        return {
+            colour.name: shapely.multipolygons(polygons[colours == index])
+            for index, colour in enumerate(self.design.colours)
+        }
+
+    def files(self) -> dict[str, bytes]:
+        """Return the files of the output folder by name, without ``job.toml``."""
+        from img2pour.outputs import output_files
+
+        return output_files(self)
+
+
+def make_result(bench: Workbench) -> Result:
+    """Run the steps that are still to do and gather what they found."""
+    limited: Limited = bench.get("limit")
+    sizing: Sizing = bench.get("size")
+    facts: Facts = bench.get("facts")
+    volumes_mm3 = bench.get("pockets")
+    board = Board(sizing.width_mm, sizing.height_mm, bench.job.board.thickness.mm)
+    colours = limited.design.colours
+    layers = colour_layers([c.name for c in colours], [c.hex for c in colours])
+    warnings = _warnings(bench, limited)
+    zero_mm = bench.job.output.zero_mm(board.width_mm, board.height_mm)
+    report = report_data(
+        ReportFacts(
+            version=__version__,
+            input_sha256=facts.sha256,
+            board=board,
+            scale_mm_per_px=sizing.placement.scale,
+            image_to_mm=_to_file_mm(sizing, zero_mm).tolist(),
+            colours=_colour_rows(limited.design, layers, volumes_mm3),
+            removed=_removed_rows(limited.limit, limited.design, zero_mm),
+            warnings=warnings,
+            more=_more(bench, facts, sizing),
+        )
+    )
+    return Result(bench.job, report, warnings, limited.design, board, layers)
+
+
+def _to_file_mm(sizing: Sizing, zero_mm: tuple[float, float]) -> np.ndarray:
+    """Return the matrix from pixels to the files' own mm."""
+    shift = np.array([[1, 0, -zero_mm[0]], [0, 1, -zero_mm[1]], [0, 0, 1.0]])
+    matrix: np.ndarray = shift @ sizing.placement.matrix
+    return matrix
+
+
+def _colour_rows(
+    design: Design, layers: tuple[Layer, ...], volumes_mm3: np.ndarray
+) -> list[ColourRow]:
+    """Return the figures of every colour; `outside` has no layer and no share."""
+    face_colours = design.region_map.face_colours
+    areas = colour_areas(design.region_map, len(design.colours))
+    outside = roles_of(design.colours, "outside")
+    whole = areas.sum() - areas[outside].sum()
+    rows = []
+    for index, (colour, layer) in enumerate(zip(design.colours, layers, strict=True)):
+        own = face_colours == index
+        is_outside = colour.role == "outside"
+        rows.append(
+            ColourRow(
+                name=colour.name,
+                hex=colour.hex,
+                role=colour.role,
+                layer=None if is_outside else layer.name,
+                area_mm2=float(areas[index]),
+                area_percent=0.0 if is_outside or whole <= 0 else float(100 * areas[index] / whole),
+                volume_ml=(
+                    float(volumes_mm3[own].sum() / MM3_PER_ML) if colour.role == "pour" else None
+                ),
+                regions=int(own.sum()),
+            )
+        )
+    return rows
+
+
+def _removed_rows(
+    found: Limit, design: Design, zero_mm: tuple[float, float]
+) -> list[RemovedRow]:
+    """Return the islands that the limit took out."""
+    return [
+        RemovedRow(
+            design.colours[island.colour].name,
+            island.reason,
+            island.area_mm2,
+            (island.at_mm[0] - zero_mm[0], island.at_mm[1] - zero_mm[1]),
+        )
+        for island in found.removed
+    ]
+
+
+def _warnings(bench: Workbench, limited: Limited) -> tuple[str, ...]:
+    """Return all that a person should know, in the order of the work."""
+    facts: Facts = bench.get("facts")
+    palette: Palette = bench.get("colours")
+    roles: Roles = bench.get("roles")
+    shelf = bench.get("shelf")
+    notes = [*facts.notes, *palette.notes, roles.note, *shelf.assumed]
+    colours = limited.design.colours
+    units = bench.job.shown_units
+    if not roles_of(colours, "pour"):
+        notes.append("nothing is poured: the picture holds no colour beside the wood")
+    for line in lost_lettering(limited.limit.removed):
+        notes.append(
+            f"lettering is lost: {line.letters} letters of {colours[line.colour].name}, up to "
+            f"{format_length(line.height_mm, units)} high, are too fine for the bits; "
+            "take a finer bit, a larger board, or keep them with --small keep"
+        )
+    return tuple(note for note in notes if note)
+
+
+def _more(bench: Workbench, facts: Facts, sizing: Sizing) -> dict[str, object]:
+    """Return further figures of the run."""
+    traced: Traced = bench.get("trace")
+    palette: Palette = bench.get("colours")
+    scale = sizing.placement.scale
+    return {
+        "picture": {"width_px": facts.width_px, "height_px": facts.height_px, "dpi": facts.dpi},
+        "tracing": {
+            "tolerance_px": traced.tolerance_px,
+            "tolerance_mm": traced.tolerance_px * scale,
+            "noise_px": traced.noise_px,
+            "blur_px": palette.blur_px,
+            "linear_light": traced.linear_light,
+            "explained_percent": 100 * palette.explained_share,
+        },
+        "carving": {
+            "depth_mm": bench.job.carving.depth.mm,
+            "surface_mm": bench.job.carving.surface.mm,
+            "bits": [bit.name for bit in bench.get("shelf").bits],
+        },
+    }
