@@ -89,9 +89,7 @@ def _turns_deg(pieces: Pieces, points: FloatArray, p: IntArray, q: IntArray) -> 
     return np.degrees(np.abs(np.arctan2(cross, (arrive * leave).sum(axis=1))))
 
 
-def _blunt_end(
-    pieces: Pieces, points: FloatArray, p: int, q: int
-) -> tuple[int, int] | None:
+def _blunt_end(pieces: Pieces, points: FloatArray, p: int, q: int) -> tuple[int, int] | None:
     """Return the points at which the sides end, or None where they meet in a tip."""
     index = side_points(pieces, np.array([p]), np.array([q]))
     far, near, onwards, away = (points[int(i[0])] for i in index)

@@ -41,9 +41,7 @@ def find_circles(outlines: Outlines, allowance_px: FloatArray, blur_px: float) -
     return found
 
 
-def _circle(
-    arc: int, points: FloatArray, allowance_px: float, blur_px: float
-) -> Circle | None:
+def _circle(arc: int, points: FloatArray, allowance_px: float, blur_px: float) -> Circle | None:
     """Return the circle through the points, or None where they are no circle."""
     centre, radius = fit_circle(points)
     miss = np.abs(np.hypot(*(points - centre).T) - radius)

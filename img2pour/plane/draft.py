@@ -124,8 +124,6 @@ def end_directions(draft: Draft, frame: Frames) -> tuple[FloatArray, FloatArray]
 def joint_turns(draft: Draft, frame: Frames, joints: Joints) -> FloatArray:
     """Return the kink at every joint, in radians, wrapped to [-pi, pi)."""
     begins, ends = end_directions(draft, frame)
-    arriving = np.where(
-        joints.before_reversed, begins[joints.before] + np.pi, ends[joints.before]
-    )
+    arriving = np.where(joints.before_reversed, begins[joints.before] + np.pi, ends[joints.before])
     leaving = np.where(joints.after_reversed, ends[joints.after] + np.pi, begins[joints.after])
     return (leaving - arriving + np.pi) % (2 * np.pi) - np.pi

@@ -32,9 +32,7 @@ def merge_faces(region_map: RegionMap, target: IntArray) -> RegionMap:
     number[kept_faces] = np.arange(len(kept_faces))
     faces = np.where(region_map.arc_faces < 0, -1, number[target[region_map.arc_faces]])
     gone = (faces[:, 0] == faces[:, 1]) & (faces[:, 0] >= 0)
-    merged = replace(
-        region_map, arc_faces=faces, face_colours=region_map.face_colours[kept_faces]
-    )
+    merged = replace(region_map, arc_faces=faces, face_colours=region_map.face_colours[kept_faces])
     return _without_arcs(merged, gone, _next_past_removed(merged, gone))
 
 
@@ -95,9 +93,7 @@ def contract_arcs(region_map: RegionMap, arcs: IntArray) -> RegionMap:
     return _without_arcs(region_map, gone, following)
 
 
-def _without_arcs(
-    region_map: RegionMap, gone: NDArray[np.bool_], following: IntArray
-) -> RegionMap:
+def _without_arcs(region_map: RegionMap, gone: NDArray[np.bool_], following: IntArray) -> RegionMap:
     """Return the map without these arcs, everything numbered anew."""
     kept = ~gone
     number = np.cumsum(kept) - 1

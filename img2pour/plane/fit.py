@@ -90,7 +90,7 @@ def fit(
     )
     draft = _cut_until_close(raw, outlines, pieces, allowance_px, settings)
     fitted = contract_arcs(_assemble(raw, draft, circles), gone)
-    return mended(fitted, contract_arcs(raw, gone), _edges_of(edges, gone))
+    return mended(fitted, contract_arcs(raw, gone), _edges_of(edges, gone), walked.region_map)
 
 
 def _with_one_node_each(

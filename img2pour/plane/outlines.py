@@ -103,9 +103,7 @@ def _point_order(pieces: Pieces) -> IntArray:
     """Return the indices of the pieces' points, piece after piece."""
     sizes = pieces.last - pieces.first
     ends = np.cumsum(sizes)
-    return np.arange(ends[-1] if len(ends) else 0) + np.repeat(
-        pieces.first - (ends - sizes), sizes
-    )
+    return np.arange(ends[-1] if len(ends) else 0) + np.repeat(pieces.first - (ends - sizes), sizes)
 
 
 def _node_points(region_map: RegionMap, outlines: Outlines, pieces: Pieces) -> FloatArray:
@@ -114,9 +112,7 @@ def _node_points(region_map: RegionMap, outlines: Outlines, pieces: Pieces) -> F
     nodes[region_map.arc_nodes[:, 0]] = region_map.vertices[region_map.arc_offsets[:-1]]
     nodes[region_map.arc_nodes[:, 1]] = region_map.vertices[region_map.arc_offsets[1:] - 1]
     fitted = np.flatnonzero(outlines.closed & (np.diff(pieces.offsets) > 0))
-    nodes[region_map.arc_nodes[fitted, 0]] = outlines.points[
-        pieces.first[pieces.offsets[fitted]]
-    ]
+    nodes[region_map.arc_nodes[fitted, 0]] = outlines.points[pieces.first[pieces.offsets[fitted]]]
     return nodes
 
 
@@ -146,9 +142,7 @@ def _first_bulges(
     return np.clip(bulges, -1, 1)
 
 
-def trusted(
-    draft: Draft, is_smooth_end: NDArray[np.bool_], corners: CornerSettings
-) -> Draft:
+def trusted(draft: Draft, is_smooth_end: NDArray[np.bool_], corners: CornerSettings) -> Draft:
     """Return the draft with points beside nodes and corners weighted 0.
 
     Parameters
@@ -163,9 +157,7 @@ def trusted(
     local = np.arange(len(draft.owner)) - np.repeat(ends - sizes, sizes)
     room = np.maximum(sizes - 1, 0) // 2
     trims = np.where(is_smooth_end, 0, np.minimum(_trims(draft, corners), room[:, None]))
-    keep = (local >= trims[draft.owner, 0]) & (
-        local < sizes[draft.owner] - trims[draft.owner, 1]
-    )
+    keep = (local >= trims[draft.owner, 0]) & (local < sizes[draft.owner] - trims[draft.owner, 1])
     return replace(draft, weights=keep.astype(np.float64))
 
 

@@ -39,7 +39,7 @@ class _Sources:
     edges: EdgePoints
 
 
-def mended(fitted: RegionMap, raw: RegionMap, edges: EdgePoints) -> RegionMap:
+def mended(fitted: RegionMap, raw: RegionMap, edges: EdgePoints, walked: RegionMap) -> RegionMap:
     """Return the fitted map with every fault taken back towards the pixels.
 
     Parameters
@@ -48,6 +48,8 @@ def mended(fitted: RegionMap, raw: RegionMap, edges: EdgePoints) -> RegionMap:
         The same faces and arcs, as fitted and as walked.
     edges : EdgePoints
         Points along the same arcs.
+    walked : RegionMap
+        The map along the pixels before any junctions were joined: the last resort.
 
     Returns
     -------
@@ -66,7 +68,7 @@ def mended(fitted: RegionMap, raw: RegionMap, edges: EdgePoints) -> RegionMap:
             faulty = _arcs_of_same_faces(raw, faulty)
         level[faulty] = np.minimum(level[faulty] + 1, RAW)
         current = _drawn(sources, level)
-    return raw
+    return walked
 
 
 def _faulty_arcs(region_map: RegionMap, whole: FloatArray) -> IntArray:
@@ -109,7 +111,7 @@ def _arcs_of_same_faces(raw: RegionMap, arcs: IntArray) -> IntArray:
 def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
     """Return the map with each arc drawn as its level says; nodes of raw arcs are raw too."""
     fitted, raw = sources.fitted, sources.raw
-    raw_nodes = np.unique(raw.arc_nodes[level == RAW])
+    raw_nodes = _raw_nodes(raw, level)
     vertices, bulges = [], []
     for arc in range(raw.arc_count):
         points, bulge = fitted.arc(arc)
@@ -122,7 +124,17 @@ def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
         points = points.copy()
         for end, node in ((0, raw.arc_nodes[arc, 0]), (-1, raw.arc_nodes[arc, 1])):
             if node in raw_nodes:
-                points[end] = raw.arc(arc)[0][end]
+                points[end] = raw_nodes[node]
         vertices.append(points)
         bulges.append(bulge)
     return with_arcs(fitted, vertices, bulges)
+
+
+def _raw_nodes(raw: RegionMap, level: IntArray) -> dict[int, FloatArray]:
+    """Return where the nodes of raw arcs lie: junctions that were joined lie in their middle."""
+    ends = np.concatenate(
+        [raw.vertices[raw.arc_offsets[:-1]], raw.vertices[raw.arc_offsets[1:] - 1]]
+    )
+    nodes = raw.arc_nodes.T.ravel()
+    wanted = np.unique(raw.arc_nodes[level == RAW])
+    return {int(node): ends[nodes == node].mean(axis=0) for node in wanted}

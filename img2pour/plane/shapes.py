@@ -17,9 +17,7 @@ from img2pour.plane.regionmap import (
 )
 
 
-def chords(
-    vertices: FloatArray, bulges: FloatArray, sagitta: float
-) -> tuple[FloatArray, IntArray]:
+def chords(vertices: FloatArray, bulges: FloatArray, sagitta: float) -> tuple[FloatArray, IntArray]:
     """Return points along an open chain of pieces, arcs cut into chords.
 
     Parameters

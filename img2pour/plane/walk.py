@@ -244,9 +244,7 @@ def _corner_vertices(
     return vertices, vertex_offsets
 
 
-def _number_nodes(
-    vertices: NDArray[np.float64], vertex_offsets: IntArray, width: int
-) -> IntArray:
+def _number_nodes(vertices: NDArray[np.float64], vertex_offsets: IntArray, width: int) -> IntArray:
     """Number the lattice points at which arcs begin or end."""
     ends = np.stack([vertices[vertex_offsets[:-1]], vertices[vertex_offsets[1:] - 1]], axis=1)
     keys = ends[..., 1] * (width + 1) + ends[..., 0]
