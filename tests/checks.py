@@ -195,19 +195,25 @@ def traced_corners(faces: list[TracedFace]) -> Floats:
     return np.concatenate(found)
 
 
-def joint_turns(faces: list[TracedFace], art: KnownArt, clear_px: float = 4.0) -> Floats:
+def joint_turns(
+    faces: list[TracedFace], art: KnownArt, least_radius_px: float = 0.0, clear_px: float = 4.0
+) -> Floats:
     """Return |turn| in degrees at joints where the art is smooth.
 
-    Those are the vertices farther than `clear_px` from every true corner, junction and the frame.
+    Those are the vertices farther than `clear_px` from every true corner, junction and the frame,
+    and from every bend tighter than `least_radius_px`.
     """
     outlines = [outline for face in faces for outline in face.outlines]
     vertices = np.concatenate([outline.vertices for outline in outlines])
     turns = np.abs(np.concatenate([outline.turns_deg() for outline in outlines]))
-    places = shapely.multipoints(np.concatenate(art.turns))
+    bends, radius = art.tight_bends
+    places = np.concatenate([*art.turns, bends[radius < least_radius_px]])
     points = shapely.points(vertices)
     clear = shapely.distance(points, art.frame.exterior) > clear_px
-    if not places.is_empty:
-        clear &= shapely.distance(points, places) > clear_px
+    near, _ = shapely.STRtree(shapely.points(places)).query(
+        points, predicate="dwithin", distance=clear_px
+    )
+    clear[near] = False
     found: Floats = turns[clear]
     return found
 

@@ -195,6 +195,11 @@ class TestCornersJointsPieces:
         turn = degrees(2 * (atan(1.0) - atan(0.97)))
         assert np.allclose(checks.joint_turns(traced(kinked), known()), turn)
 
+    def test_joints_on_tight_bends_can_be_left_out(self):
+        kinked = Outline(circle().vertices, np.array([1.0, 0.97]))
+        assert len(checks.joint_turns(traced(kinked), known(), RADIUS - 0.1)) == 4
+        assert len(checks.joint_turns(traced(kinked), known(), RADIUS + 0.1)) == 0
+
     def test_too_many_pieces_and_none(self):
         assert checks.primitive_pieces(traced(circle(arcs=7)), known())["disc"] == [7]
         assert checks.primitive_pieces(traced()[2:], known())["disc"] == [0]

@@ -76,19 +76,28 @@ class KnownArt:
         return near
 
     def _turning_points(self) -> Floats:
-        found = [np.empty((0, 2))]
+        points, turn, _ = self._ring_turns
+        return np.unique(np.round(points[turn > CORNER_DEG], 6), axis=0)
+
+    @cached_property
+    def tight_bends(self) -> tuple[Floats, Floats]:
+        """Return points where the outline is smooth but bends, and the radius there in px."""
+        points, turn, length = self._ring_turns
+        smooth = (turn > 1e-6) & (turn <= CORNER_DEG)
+        return points[smooth], length[smooth] / np.radians(turn[smooth])
+
+    @cached_property
+    def _ring_turns(self) -> tuple[Floats, Floats, Floats]:
+        """Return all vertices, the turn there in degrees, and the mean length of their edges."""
+        points, turns, lengths = [], [], []
         for ring in shapely.get_rings(np.array([shape for _, shape in self.regions], object)):
-            points = shapely.get_coordinates(ring)[:-1]
-            before, after = (
-                points - np.roll(points, 1, axis=0),
-                np.roll(points, -1, axis=0) - points,
-            )
-            turn = np.arctan2(
-                before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0],
-                (before * after).sum(axis=1),
-            )
-            found.append(points[np.abs(np.degrees(turn)) > CORNER_DEG])
-        return np.unique(np.round(np.concatenate(found), 6), axis=0)
+            here = shapely.get_coordinates(ring)[:-1]
+            before, after = here - np.roll(here, 1, axis=0), np.roll(here, -1, axis=0) - here
+            cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+            points.append(here)
+            turns.append(np.abs(np.degrees(np.arctan2(cross, (before * after).sum(axis=1)))))
+            lengths.append((np.hypot(*before.T) + np.hypot(*after.T)) / 2)
+        return np.concatenate(points), np.concatenate(turns), np.concatenate(lengths)
 
     def render(self, *, linear: bool = False) -> Floats:
         """Return the picture, (height, width, 3), 0..255, exactly antialiased."""

@@ -16,6 +16,7 @@ from tests.colours import palette_errors
 
 SIZES = {1: (1224, 816), 3: (2120, 1414), 12: (4242, 2828)}
 WORST_PLACES = 4
+TIGHT_PX = 6.0
 WANTED_MEAN_P95 = {
     (1, "clean"): (0.03, 0.08), (1, "scan"): (0.08, 0.25), (1, "noisy"): (0.06, 0.20),
     (12, "clean"): (0.015, 0.04), (12, "scan"): (0.06, 0.20), (12, "noisy"): (0.05, 0.15),
@@ -33,6 +34,7 @@ class Measured:
     difference: float
     corners: np.ndarray
     joints: np.ndarray
+    wide_joints: np.ndarray
     pieces: dict[str, list[int]]
     segments: int
     worst: list[tuple[float, ...]]
@@ -49,6 +51,7 @@ def measure(data: bytes, art: KnownArt) -> Measured:
         float(palette_errors(traced.palette, np.array(art.palette, float)).max()),
         checks.corner_errors(traced.faces, art),
         checks.joint_turns(traced.faces, art),
+        checks.joint_turns(traced.faces, art, TIGHT_PX),
         checks.primitive_pieces(traced.faces, art),
         sum(len(o.vertices) for face in traced.faces for o in face.outlines),
         checks.worst_places(traced.faces, art, WORST_PLACES),
@@ -121,7 +124,8 @@ def _boundary_row(size: int, state: str, art: KnownArt, found: Measured) -> list
 
 ECONOMY_HEAD = [
     "picture", "MP", "disc", "square", "star", "corners within 0.3 px", "joints within 1 deg",
-    "within 3 deg", "pieces in all", "regions",
+    "within 3 deg", "bends of 6 px or more: within 1 deg", "within 3 deg", "pieces in all",
+    "regions",
 ]  # fmt: skip
 
 
@@ -133,6 +137,8 @@ def _economy_row(size: int, state: str, art: KnownArt, found: Measured) -> list[
         _share(found.corners, 0.3),
         _share(found.joints, 1.0),
         _share(found.joints, 3.0),
+        _share(found.wide_joints, 1.0),
+        _share(found.wide_joints, 3.0),
         found.segments,
         len(art.regions),
     ]

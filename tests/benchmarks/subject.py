@@ -28,11 +28,11 @@ def trace_picture(data: bytes, art: KnownArt) -> Traced:
     picture = read_picture(data)
     palette = find_palette(picture, "auto")
     labels = label_picture(picture, palette)
-    found = np.array([colour.rgb for colour in palette.colours], float)
-    region_map = trace(picture.rgb, labels, palette)
+    found = palette.rgb
+    traced = trace(picture.rgb, labels, found, blur_px=palette.blur_px)
     true = lab(np.array(art.palette, float))
     nearest = ciede2000(lab(found)[:, None], true[None]).argmin(axis=1)
-    return Traced(faces_of(region_map, nearest), found)
+    return Traced(faces_of(traced.region_map, nearest), found)
 
 
 def faces_of(region_map: RegionMap, renamed: NDArray[np.int64]) -> list[TracedFace]:
