@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from img2pour.carve.pockets import PocketSettings
-from img2pour.carve.work import work_of_bits
+from img2pour.carve.work import minutes_of_bits, work_of_bits
 from img2pour.job.bits import Bit
 
 QUARTER = Bit("quarter", "flat", 6.35, feed_mm_min=1000, plunge_mm_min=100, stepover_share=0.5)
@@ -64,3 +64,11 @@ def test_with_sloped_walls_the_flat_bit_stays_on_the_floor():
 def test_pockets_that_no_bit_enters_take_no_time():
     found = work_of_bits(square(2), [QUARTER], PLAIN)[0]
     assert (found.minutes, found.removed_share, found.area_mm2) == (0.0, 0.0, 0.0)
+
+
+def test_the_time_alone_is_the_sum_of_the_bits_times():
+    bits = [QUARTER, EIGHTH, VEE]
+    for walls in ("upright", "sloped"):
+        settings = PocketSettings(3.0, 0.5, walls)
+        works = work_of_bits(square(20), bits, settings)
+        assert minutes_of_bits(square(20), bits, settings) == sum(work.minutes for work in works)

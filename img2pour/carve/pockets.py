@@ -11,16 +11,15 @@ from typing import Literal
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from img2pour.carve.inscribed import FloatArray, Polygons
 from img2pour.carve.profile import Profile
 from img2pour.carve.voids import (
-    CORNER_SEGMENTS,
+    PLUNGES,
     Ground,
-    axis_places,
     choose,
     every_other,
+    needs_one_plunge,
     opened,
     plunge,
     plunged_slices,
@@ -33,11 +32,10 @@ from img2pour.errors import SettingsError
 Walls = Literal["upright", "sloped"]
 
 SIMPSON_INTERVALS = 8
-PLUNGES = 8
-ENOUGH_SHARE = 0.998
-"""Of a polygon's area; where one plunge of a round bit leaves no more, one plunge will do."""
-
 GAUSS_NODES = 5
+BESIDE_PLUNGES = 4
+"""Beside upright walls a round bit adds so little that half the plunges will do."""
+
 SHARED_NODES = 10
 """Depths at which the slopes of one bit are compared with the upright wall of another."""
 
@@ -203,23 +201,12 @@ def _straight_volumes(ground: Ground) -> FloatArray:
 
 def _round_volumes(ground: Ground) -> FloatArray:
     """Integrate over plunges of a round bit, over one alone where that leaves almost nothing."""
-    is_plain = _needs_one_plunge(ground)
+    is_plain = needs_one_plunge(ground)
     plain, rest = np.flatnonzero(is_plain), np.flatnonzero(~is_plain)
     total = np.zeros(len(ground.polygons))
     total[plain] = _plunged_volumes(choose(ground, plain), 1)
     total[rest] = _plunged_volumes(choose(ground, rest), PLUNGES)
     return total
-
-
-def _needs_one_plunge(ground: Ground) -> NDArray[np.bool_]:
-    """Return where the deepest plunge alone leaves almost nothing of the outline."""
-    if ground.profile.has_straight_flank(ground.depth_mm):
-        return np.ones(len(ground.polygons), dtype=np.bool_)
-    radius = ground.profile.radius_at(ground.depth_mm)
-    places = axis_places(ground, radius)
-    wide = shapely.buffer(places, radius - ground.spread_mm, quad_segs=CORNER_SEGMENTS)
-    enough: NDArray[np.bool_] = shapely.area(wide) >= ENOUGH_SHARE * shapely.area(ground.polygons)
-    return enough
 
 
 def _plunged_volumes(ground: Ground, count: int) -> FloatArray:
@@ -267,9 +254,12 @@ def _nodes(ground: Ground) -> list[tuple[FloatArray, FloatArray]]:
 
 def _beside_volumes(grounds: list[Ground], walls: Polygons) -> FloatArray:
     """Return what sloped bits open outside upright walls, with as few plunges as will do."""
-    is_plain = np.all([_needs_one_plunge(ground) for ground in grounds], axis=0)
+    is_plain = np.all([needs_one_plunge(ground) for ground in grounds], axis=0)
     total = np.zeros(len(walls))
-    for which, count in ((np.flatnonzero(is_plain), 1), (np.flatnonzero(~is_plain), PLUNGES)):
+    for which, count in (
+        (np.flatnonzero(is_plain), 1),
+        (np.flatnonzero(~is_plain), BESIDE_PLUNGES),
+    ):
         total[which] = _beyond([choose(ground, which) for ground in grounds], walls[which], count)
     return total
 

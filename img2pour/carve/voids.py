@@ -26,6 +26,11 @@ CORNER_SEGMENTS = 16
 CIRCLE_SEGMENTS = 32
 """Chords per quarter circle where a whole pocket is one circle."""
 
+PLUNGES = 8
+
+ENOUGH_SHARE = 0.998
+"""Of a polygon's area; where one plunge of a round bit leaves no more, one plunge will do."""
+
 RIDGE_TOLERANCE_MM = 0.001
 
 RIDGE_SHARE = 1.0 - 1e-4
@@ -175,7 +180,7 @@ def plunged_slices(plunges: Plunges, depth_mm: FloatArray) -> Polygons:
         plunges.places[is_point], radii[is_point], quad_segs=CIRCLE_SEGMENTS
     )
     cut[above < 0.0] = shapely.Polygon()
-    return _array(shapely.union_all(cut, axis=0))
+    return cut[0] if len(cut) == 1 else _array(shapely.union_all(cut, axis=0))
 
 
 def every_other(plunges: Plunges) -> Plunges:
@@ -183,7 +188,18 @@ def every_other(plunges: Plunges) -> Plunges:
     return Plunges(plunges.ground, plunges.heights_mm[1::2], plunges.places[1::2])
 
 
-def void_slices(grounds: Sequence[Ground], depth_mm: float, plunge_count: int = 8) -> Polygons:
+def needs_one_plunge(ground: Ground) -> NDArray[np.bool_]:
+    """Return where the deepest plunge alone leaves almost nothing of the outline."""
+    if ground.profile.has_straight_flank(ground.depth_mm):
+        return np.ones(len(ground.polygons), dtype=np.bool_)
+    radius = ground.profile.radius_at(ground.depth_mm)
+    places = axis_places(ground, radius)
+    wide = shapely.buffer(places, radius - ground.spread_mm, quad_segs=CORNER_SEGMENTS)
+    enough: NDArray[np.bool_] = shapely.area(wide) >= ENOUGH_SHARE * shapely.area(ground.polygons)
+    return enough
+
+
+def void_slices(grounds: Sequence[Ground], depth_mm: float) -> Polygons:
     """Return what several bits together leave open at a depth below the carved face.
 
     Parameters
@@ -191,25 +207,27 @@ def void_slices(grounds: Sequence[Ground], depth_mm: float, plunge_count: int = 
     grounds : sequence of Ground
         One per bit, over the same N polygons.
     depth_mm : float
-    plunge_count : int
-        For bits with a round tip.
 
     Returns
     -------
     (N,) object
         Shapely polygons or multipolygons, some of them empty.
     """
-    parts = [_slices(ground, depth_mm, plunge_count) for ground in grounds]
+    parts = [_slices(ground, depth_mm) for ground in grounds]
     return parts[0] if len(parts) == 1 else _array(shapely.union_all(np.array(parts), axis=0))
 
 
-def _slices(ground: Ground, depth_mm: float, plunge_count: int) -> Polygons:
+def _slices(ground: Ground, depth_mm: float) -> Polygons:
     depths = np.full(len(ground.polygons), depth_mm)
     if ground.profile.is_upright:
         return opened(ground.polygons, ground.profile.tip_radius_mm)
     if ground.profile.has_straight_flank(ground.depth_mm):
         return straight_slices(ground, depths)
-    return plunged_slices(plunge(ground, plunge_count), depths)
+    slices = np.full(len(depths), shapely.Polygon(), dtype=object)
+    is_plain = needs_one_plunge(ground)
+    for which, count in ((np.flatnonzero(is_plain), 1), (np.flatnonzero(~is_plain), PLUNGES)):
+        slices[which] = plunged_slices(plunge(choose(ground, which), count), depths[which])
+    return slices
 
 
 def _array(geometries: object) -> Polygons:

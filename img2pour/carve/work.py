@@ -82,67 +82,101 @@ def work_of_bits(
     removed_before = 0.0
     works = []
     for index, bit in enumerate(bits):
-        slices, volume = _cut_by(polygons, profiles, index, settings)
-        fresh = shapely.difference(slices, before)
-        removed = max(min(volume, whole) - removed_before, 0.0)
+        slices = _opened_by(polygons, profiles, index, settings)
+        volume = min(_volume_by(polygons, slices, profiles, index, settings), whole)
+        way = _way(bit, profiles[index], shapely.difference(slices, before), settings)
+        removed = max(volume - removed_before, 0.0)
         removed_before += removed
-        left = max(whole - removed_before, 0.0)
-        works.append(_work(bit, profiles[index], fresh, (removed, left, whole), settings))
+        works.append(
+            BitWork(
+                bit=bit.name,
+                area_mm2=way.area_mm2,
+                removed_mm3=removed,
+                left_mm3=max(whole - removed_before, 0.0),
+                removed_share=removed / whole if whole > 0.0 else 0.0,
+                minutes=way.minutes,
+                way_mm=way.length_mm,
+                passes=way.passes,
+                feed_mm_min=bit.feed_mm_min,
+                stepover_mm=way.stepover_mm,
+            )
+        )
         before = shapely.union(before, slices)
     return tuple(works)
 
 
-def _cut_by(
+def minutes_of_bits(polygons: Polygons, bits: Sequence[Bit], settings: PocketSettings) -> float:
+    """Return only the estimated time of all bits together, without the volumes."""
+    profiles = [profile_of(bit) for bit in bits]
+    before = np.full(len(polygons), shapely.Polygon(), dtype=object)
+    total = 0.0
+    for index, bit in enumerate(bits):
+        slices = _opened_by(polygons, profiles, index, settings)
+        way = _way(bit, profiles[index], shapely.difference(slices, before), settings)
+        total += way.minutes
+        before = shapely.union(before, slices)
+    return total
+
+
+def _slope_to_come(
+    profiles: Sequence[Profile], last: int, settings: PocketSettings
+) -> Profile | None:
+    """Return the sloped bit inside whose walls the flat bits up to `last` have to stay."""
+    done, to_come = profiles[: last + 1], profiles[last + 1 :]
+    if settings.walls == "upright" or not all(profile.is_upright for profile in done):
+        return None
+    if all(profile.is_upright for profile in to_come):
+        return None
+    return shaping(profiles, "sloped")[0]
+
+
+def _opened_by(
     polygons: Polygons, profiles: Sequence[Profile], last: int, settings: PocketSettings
-) -> tuple[Polygons, float]:
-    """Return what the bits up to `last` open together: at the finished face, and in all."""
-    done = profiles[: last + 1]
-    to_come = [p for p in profiles[last + 1 :] if not p.is_upright]
-    if settings.walls == "sloped" and to_come and all(p.is_upright for p in done):
-        return _inside_slope(polygons, done, shaping(profiles, "sloped")[0], settings)
-    slices = finished_slices(polygons, done, settings)
-    return slices, float(pocket_volumes(polygons, done, settings).sum())
-
-
-def _inside_slope(
-    polygons: Polygons, flats: Sequence[Profile], slope: Profile, settings: PocketSettings
-) -> tuple[Polygons, float]:
-    """Return what flat bits open that stay inside the floor which a sloped bit will leave."""
+) -> Polygons:
+    """Return what the bits up to `last` open together at the finished face."""
+    slope = _slope_to_come(profiles, last, settings)
+    if slope is None:
+        return finished_slices(polygons, profiles[: last + 1], settings)
     inset = float(slope.radius_at(settings.depth_mm)) - slope.slope * settings.surface_mm
     floors = shapely.buffer(polygons, -max(inset - slope.tip_radius_mm, 0.0))
-    slices = opened(floors, min(flat.tip_radius_mm for flat in flats))
-    return slices, float(shapely.area(slices).sum()) * settings.depth_mm
+    return opened(floors, min(flat.tip_radius_mm for flat in profiles[: last + 1]))
 
 
-def _work(
-    bit: Bit,
-    profile: Profile,
-    fresh: Polygons,
-    volumes: tuple[float, float, float],
+def _volume_by(
+    polygons: Polygons,
+    slices: Polygons,
+    profiles: Sequence[Profile],
+    last: int,
     settings: PocketSettings,
-) -> BitWork:
+) -> float:
+    """Return the volume of what the bits up to `last` open together."""
+    if _slope_to_come(profiles, last, settings) is None:
+        return float(pocket_volumes(polygons, profiles[: last + 1], settings).sum())
+    return float(shapely.area(slices).sum()) * settings.depth_mm
+
+
+@dataclass(frozen=True)
+class _Way:
+    """How far a bit travels, and what that takes."""
+
+    area_mm2: float
+    length_mm: float
+    passes: int
+    stepover_mm: float
+    minutes: float
+
+
+def _way(bit: Bit, profile: Profile, fresh: Polygons, settings: PocketSettings) -> _Way:
     """Estimate one bit's time: per pass (area / stepover + edge) / feed, and the plunges."""
-    removed, left, whole = volumes
     stepover = bit.stepover_share * cutting_width_mm(profile, settings.depth_mm)
     area, edge = float(shapely.area(fresh).sum()), float(shapely.length(fresh).sum())
     # Beside what an earlier bit opened the edge is counted on both sides.
     edge = edge if profile.is_upright else edge / 2.0
-    way = area / stepover + edge
+    length = area / stepover + edge
     passes = math.ceil(settings.depth_mm / bit.depth_per_pass_mm - 1e-9)
     plunges = int(_pieces(fresh).sum()) * settings.depth_mm
-    minutes = passes * way / bit.feed_mm_min + plunges / bit.plunge_mm_min
-    return BitWork(
-        bit=bit.name,
-        area_mm2=area,
-        removed_mm3=removed,
-        left_mm3=left,
-        removed_share=removed / whole if whole > 0.0 else 0.0,
-        minutes=minutes,
-        way_mm=way,
-        passes=passes,
-        feed_mm_min=bit.feed_mm_min,
-        stepover_mm=stepover,
-    )
+    minutes = passes * length / bit.feed_mm_min + plunges / bit.plunge_mm_min
+    return _Way(area, length, passes, stepover, minutes)
 
 
 def cutting_width_mm(profile: Profile, depth_mm: float) -> float:

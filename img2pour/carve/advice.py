@@ -1,0 +1,272 @@
+"""Advice with numbers: which size, which bit, and what each of them would win.
+
+A board larger by a factor is the same as bits smaller by that factor, since the opening of s R by
+r is s times the opening of R by r / s. So everything here is asked of the artwork as it lies, with
+other widths, and no region is judged twice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
+from img2pour.carve.medial import MedialAxis
+from img2pour.carve.necks import thin_parts
+from img2pour.carve.pockets import PocketSettings, pocket_volumes
+from img2pour.carve.profile import profile_of
+from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, region_axis
+from img2pour.carve.voids import opened
+from img2pour.carve.work import cutting_width_mm, minutes_of_bits
+
+if TYPE_CHECKING:
+    from img2pour.job.bits import Bit
+
+MOST_SHARE = 0.99
+LARGEST_FACTOR = 64.0
+FACTOR_ACCURACY = 0.004
+
+ENOUGH_OF_THE_GAIN = 0.9
+"""Of two bits the sturdier one is proposed if it wins this share of what the best one wins."""
+
+LEAST_GAIN = 5e-4
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """The regions of one colour, ready for questions.
+
+    Attributes
+    ----------
+    polygons : (N,) object
+    axis : MedialAxis
+    widest_mm : (N,) float64
+        Diameter of the largest circle in each region.
+    bits : tuple of Bit
+    needs : Needs
+        Of those bits.
+    """
+
+    polygons: Polygons
+    axis: MedialAxis
+    widest_mm: FloatArray
+    bits: tuple[Bit, ...]
+    needs: Needs
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of all regions."""
+        return float(shapely.area(self.polygons).sum())
+
+
+def ground_of(polygons: Polygons, bits: Sequence[Bit], least_depth_mm: float) -> Ground:
+    """Prepare the regions of one colour for the bits that will cut it."""
+    needs = needs_of([profile_of(bit) for bit in bits], least_depth_mm)
+    axis = region_axis(polygons, needs)
+    return Ground(polygons, axis, 2.0 * inscribed_circles(polygons)[1], tuple(bits), needs)
+
+
+def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
+    """Return what bits would lose of the regions if these were larger by a factor.
+
+    Parameters
+    ----------
+    ground : Ground
+    needs : Needs
+        What the bits ask for.
+    factor : float
+
+    Returns
+    -------
+    float
+        mm2 of the regions as they are. With a round bit corners are counted.
+    """
+    width = needs.width_mm / factor
+    if not needs.shallow:
+        return ground.area_mm2 - float(shapely.area(opened(ground.polygons, width / 2.0)).sum())
+    is_lost = ground.widest_mm < width
+    lost = float(shapely.area(ground.polygons[is_lost]).sum())
+    for part in thin_parts(ground.axis, width):
+        if len(part.edges) and not is_lost[ground.axis.polygons[part.points[0]]]:
+            first, second = part.edges[:, 0], part.edges[:, 1]
+            steps = np.hypot(*(ground.axis.points[first] - ground.axis.points[second]).T)
+            lost += float((steps * ground.axis.clearance_mm[part.edges].sum(axis=1)).sum())
+    return lost
+
+
+def whole_width_mm(ground: Ground) -> float:
+    """Return the widest bit to which no island, neck or stroke end is lost."""
+    high = min(SEARCH_FACTOR * ground.needs.width_mm, float(ground.widest_mm.min(initial=np.inf)))
+    low = 0.0
+    if not thin_parts(ground.axis, high):
+        return high
+    while high - low > FACTOR_ACCURACY * high and high > 1e-3:
+        middle = (low + high) / 2.0
+        low, high = (low, middle) if thin_parts(ground.axis, middle) else (middle, high)
+    return low
+
+
+def whole_factor(grounds: Sequence[Ground]) -> float | None:
+    """Return by how much the board may change until everything is just kept.
+
+    Returns
+    -------
+    float or None
+        Below 1 if the board may shrink, at least 1/3 as no wider search is made; None if no board
+        of up to 64 times the size will do.
+    """
+    factors = [g.needs.width_mm / max(whole_width_mm(g), 1e-9) for g in grounds if len(g.polygons)]
+    factor = max(factors, default=1.0 / SEARCH_FACTOR)
+    return factor if factor <= LARGEST_FACTOR else None
+
+
+def most_factor(grounds: Sequence[Ground], share: float = MOST_SHARE) -> float | None:
+    """Return by how much the board may change until a share of all pours is just kept."""
+    return _solve(lambda factor: kept_share(grounds, factor), share)
+
+
+def kept_share(
+    grounds: Sequence[Ground], factor: float = 1.0, needs: Sequence[Needs] | None = None
+) -> float:
+    """Return the share of all pours that is kept on a board larger by a factor."""
+    needs = needs or [ground.needs for ground in grounds]
+    area = sum(ground.area_mm2 for ground in grounds)
+    lost = sum(lost_area(g, n, factor) for g, n in zip(grounds, needs, strict=True))
+    return 1.0 - lost / area if area > 0.0 else 1.0
+
+
+def _solve(
+    share_at: Callable[[float], float], share: float, low: float = 1.0 / SEARCH_FACTOR
+) -> float | None:
+    """Find where a rising share is reached, by bisection on a logarithmic scale."""
+    high = LARGEST_FACTOR
+    if share_at(low) >= share:
+        return low
+    step = 1.0
+    while share_at(step) < share:
+        low, step = step, step * 2.0
+        if step > high:
+            return None
+    high = step
+    while high / low > 1.0 + FACTOR_ACCURACY:
+        middle = math.sqrt(low * high)
+        low, high = (low, middle) if share_at(middle) >= share else (middle, high)
+    return high
+
+
+def largest_flat_mm(grounds: Sequence[Ground], share: float = MOST_SHARE) -> float | None:
+    """Return the diameter of the largest flat bit that keeps a share of all pours at this size."""
+    width = max((ground.needs.width_mm for ground in grounds), default=1.0)
+    round_needs = [Needs(width, width / 2.0, False)] * len(grounds)
+    factor = _solve(lambda f: kept_share(grounds, f, round_needs), share, 1.0 / LARGEST_FACTOR)
+    return None if factor is None else width / factor
+
+
+@dataclass(frozen=True)
+class BitGain:
+    """What one more bit would win.
+
+    Attributes
+    ----------
+    bit : str
+    kept_before, kept_after : float
+        Shares of all pours.
+    slenderness : float
+        Depth over the bit's diameter half way up the cut: how easily it breaks.
+    """
+
+    bit: str
+    kept_before: float
+    kept_after: float
+    slenderness: float
+
+
+def gain_of(
+    grounds: Sequence[Ground], bit: Bit, settings: PocketSettings, least_depth_mm: float
+) -> BitGain:
+    """Return what a bit would win if it joined the bits of every colour."""
+    profile = profile_of(bit)
+    joined = [
+        needs_of([*(profile_of(own) for own in ground.bits), profile], least_depth_mm)
+        for ground in grounds
+    ]
+    after = kept_share(grounds, 1.0, joined)
+    width = max(cutting_width_mm(profile, settings.depth_mm), 1e-9)
+    return BitGain(bit.name, kept_share(grounds), after, settings.depth_mm / width)
+
+
+def best_gain(gains: Sequence[BitGain]) -> BitGain | None:
+    """Return the sturdiest bit that wins nearly as much as the best, or None if none wins."""
+    if not gains:
+        return None
+    most = max(gain.kept_after - gain.kept_before for gain in gains)
+    if most < LEAST_GAIN:
+        return None
+    enough = ENOUGH_OF_THE_GAIN * most
+    able = [gain for gain in gains if gain.kept_after - gain.kept_before >= enough]
+    return min(able, key=lambda gain: (gain.slenderness, gain.bit))
+
+
+@dataclass(frozen=True)
+class Rung:
+    """One size on the ladder.
+
+    Attributes
+    ----------
+    width_mm : float
+        Of the board.
+    kept_share : float
+    islands, necks : int
+    volume_mm3 : float
+        Of all pockets, up to the carved face.
+    minutes : float
+        An estimate of the cutting time.
+    """
+
+    width_mm: float
+    kept_share: float
+    islands: int
+    necks: int
+    volume_mm3: float
+    minutes: float
+
+
+def rung(
+    grounds: Mapping[int, Ground], width_mm: float, board_width_mm: float, settings: PocketSettings
+) -> Rung:
+    """Judge the artwork on a board of another width, proportions kept."""
+    factor = width_mm / board_width_mm
+    islands = necks = 0
+    volume = minutes = 0.0
+    for ground in grounds.values():
+        if len(ground.polygons) == 0:
+            continue
+        width = ground.needs.width_mm / factor
+        islands += int((ground.widest_mm < width).sum())
+        necks += sum(part.kind == "neck" for part in thin_parts(ground.axis, width))
+        scaled = _scaled(ground.polygons, factor)
+        profiles = [profile_of(bit) for bit in ground.bits]
+        volume += float(pocket_volumes(scaled, profiles, settings).sum())
+        minutes += minutes_of_bits(scaled, ground.bits, settings)
+    share = kept_share(list(grounds.values()), factor)
+    return Rung(width_mm, share, islands, necks, volume, minutes)
+
+
+def _scaled(polygons: Polygons, factor: float) -> Polygons:
+    scaled: Polygons = shapely.transform(polygons, lambda points: points * factor)
+    return scaled
+
+
+def ladder_widths(board_width_mm: float, common_mm: Sequence[float]) -> tuple[float, ...]:
+    """Return three common widths: the next smaller one and the next two larger ones, if any."""
+    smaller = [width for width in sorted(common_mm) if width < 0.97 * board_width_mm]
+    larger = [width for width in sorted(common_mm) if width > 1.03 * board_width_mm]
+    chosen = smaller[-1:] + larger[:2]
+    missing = 3 - len(chosen)
+    more = smaller[-1 - missing : -1] if len(larger) < 2 else larger[2 : 2 + missing]
+    return tuple(sorted([*more, *chosen]))
