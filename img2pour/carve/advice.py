@@ -17,10 +17,9 @@ import shapely
 
 from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
 from img2pour.carve.medial import MedialAxis
-from img2pour.carve.necks import thin_parts
 from img2pour.carve.pockets import PocketSettings, pocket_volumes
 from img2pour.carve.profile import profile_of
-from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, region_axis
+from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, parts_beside, region_axis
 from img2pour.carve.voids import opened
 from img2pour.carve.work import cutting_width_mm, minutes_of_bits
 
@@ -91,11 +90,10 @@ def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
         return ground.area_mm2 - float(shapely.area(opened(ground.polygons, width / 2.0)).sum())
     is_lost = ground.widest_mm < width
     lost = float(shapely.area(ground.polygons[is_lost]).sum())
-    for part in thin_parts(ground.axis, width):
-        if len(part.edges) and not is_lost[ground.axis.polygons[part.points[0]]]:
-            first, second = part.edges[:, 0], part.edges[:, 1]
-            steps = np.hypot(*(ground.axis.points[first] - ground.axis.points[second]).T)
-            lost += float((steps * ground.axis.clearance_mm[part.edges].sum(axis=1)).sum())
+    for part in parts_beside(ground.axis, is_lost, width):
+        first, second = part.edges[:, 0], part.edges[:, 1]
+        steps = np.hypot(*(ground.axis.points[first] - ground.axis.points[second]).T)
+        lost += float((steps * ground.axis.clearance_mm[part.edges].sum(axis=1)).sum())
     return lost
 
 
@@ -103,11 +101,13 @@ def whole_width_mm(ground: Ground) -> float:
     """Return the widest bit to which no island, neck or stroke end is lost."""
     high = min(SEARCH_FACTOR * ground.needs.width_mm, float(ground.widest_mm.min(initial=np.inf)))
     low = 0.0
-    if not thin_parts(ground.axis, high):
+    none_lost = np.zeros(len(ground.polygons), dtype=np.bool_)
+    if not parts_beside(ground.axis, none_lost, high):
         return high
     while high - low > FACTOR_ACCURACY * high and high > 1e-3:
         middle = (low + high) / 2.0
-        low, high = (low, middle) if thin_parts(ground.axis, middle) else (middle, high)
+        is_too_wide = parts_beside(ground.axis, none_lost, middle)
+        low, high = (low, middle) if is_too_wide else (middle, high)
     return low
 
 
@@ -247,8 +247,10 @@ def rung(
         if len(ground.polygons) == 0:
             continue
         width = ground.needs.width_mm / factor
-        islands += int((ground.widest_mm < width).sum())
-        necks += sum(part.kind == "neck" for part in thin_parts(ground.axis, width))
+        is_lost = ground.widest_mm < width
+        islands += int(is_lost.sum())
+        parts = parts_beside(ground.axis, is_lost, width)
+        necks += sum(part.kind == "neck" for part in parts)
         scaled = _scaled(ground.polygons, factor)
         profiles = [profile_of(bit) for bit in ground.bits]
         volume += float(pocket_volumes(scaled, profiles, settings).sum())

@@ -102,7 +102,9 @@ class ThinPart:
 
 def select_thin(axis: MedialAxis, width_mm: float) -> tuple[ThinPlace, ...]:
     """Return the places of a medial axis that are narrower than a width."""
-    places = [describe(axis, part, _typical(axis, part)) for part in thin_parts(axis, width_mm)]
+    places = [
+        describe(axis, part, typical_point(axis, part)) for part in thin_parts(axis, width_mm)
+    ]
     return tuple(sorted(places, key=lambda place: (place.polygon, place.at_mm)))
 
 
@@ -124,7 +126,7 @@ def thin_parts(axis: MedialAxis, width_mm: float) -> list[ThinPart]:
     for points in _groups(np.flatnonzero(thin), thin[thin > 0]):
         number = int(thin[points[0]])
         part = _part(points, edges.get(number, inner[:0]), ways[number])
-        if part.kind != "end" or _is_long(axis, part, width_mm):
+        if part.kind != "end" or is_long(axis, part, width_mm):
             parts.append(part)
     return parts
 
@@ -156,7 +158,7 @@ def _between(points: IntArray, edges: IntArray, ways: IntArray) -> IntArray:
     return np.array([point for point in points.tolist() if point in joined], dtype=np.int64)
 
 
-def _is_long(axis: MedialAxis, end: ThinPart, width_mm: float) -> bool:
+def is_long(axis: MedialAxis, end: ThinPart, width_mm: float) -> bool:
     """Return whether an end is more than a corner."""
     wide = axis.clearance_mm[end.edges].min(axis=1) >= TIP_SHARE * width_mm / 2.0
     return bool(_lengths(axis, end.edges[wide]).sum() >= LONG_SHARE * width_mm)
@@ -215,7 +217,7 @@ def describe(axis: MedialAxis, part: ThinPart, point: int) -> ThinPlace:
     )
 
 
-def _typical(axis: MedialAxis, part: ThinPart) -> int:
+def typical_point(axis: MedialAxis, part: ThinPart) -> int:
     """Return the point that stands for a thin part."""
     clearance = axis.clearance_mm[part.points]
     if part.kind == "neck":

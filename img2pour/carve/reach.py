@@ -11,10 +11,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
 from img2pour.carve.medial import IntArray, MedialAxis, medial_axis
-from img2pour.carve.necks import LONG_SHARE, PlaceKind, ThinPlace, select_thin
+from img2pour.carve.necks import (
+    ROUNDING,
+    PlaceKind,
+    ThinPart,
+    ThinPlace,
+    describe,
+    is_long,
+    thin_parts,
+    typical_point,
+)
 from img2pour.carve.profile import Profile, narrowest_width_mm
 from img2pour.carve.voids import opened
 
@@ -164,39 +174,48 @@ def colour_reach(
         )
         for place, loss in zip(places, lost, strict=True)
     )
-    thinnest = _thinnest(axis, needs.width_mm)
+    thinnest = min((place.width_mm for place in places), default=None)
+    if thinnest is None:
+        wider = with_islands(polygons, axis, SEARCH_FACTOR * needs.width_mm)
+        thinnest = min((place.width_mm for place in wider), default=None)
     return ColourReach(colour, len(polygons), area, float(lost.sum()), corners, findings, thinnest)
 
 
 def with_islands(polygons: Polygons, axis: MedialAxis, width_mm: float) -> tuple[ThinPlace, ...]:
     """Return the thin places; whatever part of a lost island they are, it counts once."""
-    places = select_thin(axis, width_mm)
-    widest = np.zeros(len(polygons))
-    np.maximum.at(widest, axis.polygons, axis.clearance_mm)
-    best: dict[int, ThinPlace] = {}
-    others: list[ThinPlace] = []
-    for place in places:
-        if place.kind != "island":
-            others.append(place)
-        elif widest[place.polygon] >= width_mm / 2.0:
-            # The axis of a region that is wide elsewhere may be in pieces.
-            if place.length_mm >= LONG_SHARE * width_mm:
-                others.append(replace(place, kind="end"))
-        elif place.polygon not in best or place.width_mm > best[place.polygon].width_mm:
-            best[place.polygon] = place
-    islands = [*best.values(), *_without_axis(polygons, axis, width_mm)]
+    centres, radii = inscribed_circles(polygons)
+    is_lost = 2.0 * radii < width_mm * (1.0 - ROUNDING)
+    islands = [
+        ThinPlace("island", int(index), 2.0 * float(radii[index]), 0.0, tuple(centre), 0.0, ())
+        for index, centre in zip(np.flatnonzero(is_lost), centres[is_lost].tolist(), strict=True)
+    ]
+    others = [
+        describe(axis, part, typical_point(axis, part))
+        for part in parts_beside(axis, is_lost, width_mm)
+    ]
     return tuple(sorted([*islands, *others], key=lambda place: (place.polygon, place.at_mm)))
 
 
-def _without_axis(polygons: Polygons, axis: MedialAxis, width_mm: float) -> list[ThinPlace]:
-    """Return the islands so round that no two of their sides face each other."""
-    missing = np.setdiff1d(np.arange(len(polygons)), axis.polygons)
-    centres, radii = inscribed_circles(polygons[missing])
-    return [
-        ThinPlace("island", int(index), 2.0 * radius, 0.0, (centre[0], centre[1]), 0.0, ())
-        for index, centre, radius in zip(missing, centres.tolist(), radii.tolist(), strict=True)
-        if 2.0 * radius < width_mm
-    ]
+def parts_beside(axis: MedialAxis, is_lost: NDArray[np.bool_], width_mm: float) -> list[ThinPart]:
+    """Return the thin parts of the polygons that are not lost as a whole.
+
+    Parameters
+    ----------
+    axis : MedialAxis
+    is_lost : (N,) bool
+        Which polygons the bit cannot enter.
+    width_mm : float
+    """
+    parts = []
+    for part in thin_parts(axis, width_mm):
+        if is_lost[axis.polygons[part.points[0]]]:
+            continue
+        if part.kind != "island":
+            parts.append(part)
+        elif is_long(axis, part, width_mm):
+            # The axis of a region that is wide elsewhere may be in pieces.
+            parts.append(replace(part, kind="end"))
+    return parts
 
 
 def lost_areas(
@@ -249,12 +268,3 @@ def _places_of_parts(parts: Polygons, owner: IntArray, places: Sequence[ThinPlac
     # The first spine wins, so write in reverse.
     chosen[part[same][::-1]] = np.array(named)[spine[same][::-1]]
     return chosen
-
-
-def _thinnest(axis: MedialAxis, width_mm: float) -> float | None:
-    """Return the width of the narrowest stroke up to what the axis was made for."""
-    for factor in (1.0, SEARCH_FACTOR):
-        places = select_thin(axis, factor * width_mm)
-        if places:
-            return min(place.width_mm for place in places)
-    return None
