@@ -22,6 +22,7 @@ from img2pour.plane.safety import mended
 from img2pour.plane.segment import CornerSettings, Pieces, segment
 from img2pour.plane.tips import without_cut_tips
 from img2pour.plane.walk import Walk
+from img2pour.plane.wedges import with_nodes_at_crossings
 
 TANGENT_PX = 60.0
 """Weight of a kink of a radian: 1 degree then costs as much as one point a pixel off."""
@@ -89,6 +90,7 @@ def fit(
         walked.region_map, outlines, pieces, allowance_px, settings
     )
     draft = _cut_until_close(raw, outlines, pieces, allowance_px, settings)
+    draft = with_nodes_at_crossings(draft)
     fitted = contract_arcs(_assemble(raw, draft, circles), gone)
     return mended(fitted, contract_arcs(raw, gone), _edges_of(edges, gone), walked.region_map)
 

@@ -65,7 +65,20 @@ def _forest(arcs: IntArray, start: IntArray, end: IntArray) -> IntArray:
         if a != b:
             leader[a] = b
             kept.append(arc)
-    return np.array(sorted(kept), dtype=np.int64)
+    leaders = np.array([find(node) for node in range(int(max(start.max(), end.max())) + 1)])
+    return _without_loops(np.array(sorted(kept), dtype=np.int64), leaders, start, end)
+
+
+def _without_loops(
+    arcs: IntArray, leaders: IntArray, start: IntArray, end: IntArray
+) -> IntArray:
+    """Return the arcs without those that would turn another arc into a loop at one point.
+
+    Such an arc and a contracted one enclose a small region, which would be lost.
+    """
+    turned = (leaders[start] == leaders[end]) & (start != end)
+    turned[arcs] = False
+    return arcs[~np.isin(leaders[start[arcs]], leaders[start[turned]])]
 
 
 def with_joined_nodes(raw: RegionMap, arcs: IntArray) -> RegionMap:

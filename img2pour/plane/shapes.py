@@ -99,27 +99,30 @@ def face_polygons(region_map: RegionMap, sagitta: float) -> list[shapely.Polygon
     found = rings(cut)
     areas = ring_areas(cut, found)
     outer = _linear_rings(cut, found)
-    holes: list[list[shapely.LinearRing]] = [[] for _ in range(cut.face_count)]
-    shells: list[shapely.LinearRing | None] = [None] * cut.face_count
-    for index, face in enumerate(found.faces.tolist()):
-        if face == NO_FACE:
-            continue
-        if areas[index] > 0:
-            shells[face] = outer[index]
-        else:
-            holes[face].append(outer[index])
-    return [shapely.Polygon(shell, inner) for shell, inner in zip(shells, holes, strict=True)]
+    # A ring of greatest area is the outer one, also on a map that is still to be mended.
+    order = np.lexsort((-areas, found.faces))
+    order = order[found.faces[order] != NO_FACE]
+    bounds = np.searchsorted(found.faces[order], np.arange(cut.face_count + 1))
+    return [
+        shapely.Polygon(outer[order[low]], [outer[index] for index in order[low + 1 : high]])
+        for low, high in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True)
+    ]
 
 
 def _linear_rings(region_map: RegionMap, found: Rings) -> list[shapely.LinearRing]:
     """Return every ring as a closed shapely ring."""
-    outlines = [ring_outline(region_map, found.ring(i))[0] for i in range(len(found))]
+    outlines = [_at_least_three(ring_outline(region_map, found.ring(i))[0]) for i in range(len(found))]
     counts = [len(outline) for outline in outlines]
     index = np.repeat(np.arange(len(outlines)), counts)
     made: list[shapely.LinearRing] = list(
         shapely.linearrings(np.concatenate(outlines), indices=index)
     )
     return made
+
+
+def _at_least_three(outline: FloatArray) -> FloatArray:
+    """Return an outline that shapely takes: a collapsed one has points twice, and is not valid."""
+    return outline if len(outline) > 2 else outline[[0, -1, -1]]
 
 
 def colour_shapes(region_map: RegionMap, colours: int, sagitta: float) -> list[shapely.Geometry]:
