@@ -5,10 +5,13 @@ sigma s the integral of p (1 - p) is s / sqrt(pi), whatever the edge's place bet
 the slope of the edge to the row is taken out by comparing the rows above and below.
 """
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from img2pour.colour import linear_from_srgb, srgb_from_linear
 from img2pour.flats import Flats
 
 Bytes = NDArray[np.uint8]
@@ -17,17 +20,50 @@ Integers = NDArray[np.int64]
 
 _LONGEST_RAMP_PX = 26
 _LEAST_CONTRAST = 40.0
-_MOST_RAMPS = 2000
+_MOST_RAMPS = 600
 # Larger pictures are looked at in every second, third ... row.
 _ENOUGH_PX = 2e6
 _FEWEST_CROSSINGS = 12
+# Pairs of colours whose blends in linear light stray this far from the straight segment show
+# which way a picture was blended; pixels further off than a tenth of the step show other things.
+_LEAST_BEND = 12.0
+_STRAY = 0.01
+_LEAST_VOTES = 0.3
 # A pixel averages over its own square, which alone looks like a sigma of sqrt(1/12).
 _PIXEL_VARIANCE = 1 / 12
-_LIGHTNESS = np.array([0.299, 0.587, 0.114])
+# Lightness and colour differences of JPEG (ITU-T T.871), scaled to keep RGB distances nearly.
+TO_LUMA_CHROMA = np.array(
+    [[0.518, 1.017, 0.197], [-0.169, -0.331, 0.500], [0.500, -0.419, -0.081]]
+) * np.array([[1.0], [1.3], [1.3]])
+# JPEG with colour at half the resolution blurs it by a sigma of about 0.8 px on top.
+_SUBSAMPLED_VARIANCE = 0.3
+# Below this noise a picture was never compressed with losses.
+_LOSSLESS_NOISE = 0.3
 
 
-def estimate_blur_px(rgb: Bytes, flats: Flats, colours: Floats) -> float:
-    """Estimate the sigma of the blur, beyond that of the pixels themselves.
+@dataclass(frozen=True)
+class EdgeLook:
+    """How the edges of a picture look.
+
+    Attributes
+    ----------
+    blur_px : float
+        Sigma of the blur of lightness, beyond that of the pixels themselves; 0 when there are
+        too few edges between flat areas.
+    subsampled : bool
+        Colour is blurred more than lightness, as in most JPEG files; where there are too few
+        edges to see that, any noise counts as a sign of it.
+    linear_light : bool
+        Edge pixels are mixed in linear light (cameras, scanners), not in encoded sRGB.
+    """
+
+    blur_px: float = 0.0
+    subsampled: bool = False
+    linear_light: bool = False
+
+
+def measure_edges(rgb: Bytes, flats: Flats, colours: Floats) -> EdgeLook:
+    """Measure blur and blending at edges between flat areas.
 
     Parameters
     ----------
@@ -40,20 +76,26 @@ def estimate_blur_px(rgb: Bytes, flats: Flats, colours: Floats) -> float:
 
     Returns
     -------
-    float
-        Median sigma over edges between flat areas, px; 0 when there are too few of them.
+    EdgeLook
+        Medians over all edges that were looked at.
     """
+    unseen = EdgeLook(subsampled=flats.noise > _LOSSLESS_NOISE)
+    if len(colours) < 2:
+        return unseen
     crossings = [_crossings(rgb, flats, colours, turned=turned) for turned in (False, True)]
     starts, ends, pixels, inside = (np.concatenate(parts) for parts in zip(*crossings, strict=True))
-    # JPEG files hold colour at half the resolution, so edges of lightness are the true ones.
-    lightness = _LIGHTNESS[:, None]
-    found = _sigmas(starts @ lightness, ends @ lightness, pixels @ lightness, inside)
-    if len(found) < _FEWEST_CROSSINGS:
-        found = _sigmas(starts, ends, pixels, inside)
-    if len(found) < _FEWEST_CROSSINGS:
-        return 0.0
-    variance = float(np.median(found)) ** 2 - _PIXEL_VARIANCE
-    return float(np.sqrt(max(variance, 0.0)))
+    if len(starts) < _FEWEST_CROSSINGS:
+        return unseen
+    y, c = TO_LUMA_CHROMA[:1].T, TO_LUMA_CHROMA[1:].T
+    luma = _Profiles.of(starts @ y, ends @ y, pixels @ y, inside)
+    chroma = _Profiles.of(starts @ c, ends @ c, pixels @ c, inside)
+    plain = _Profiles.of(starts, ends, pixels, inside)
+    sharpest = luma if luma.count >= _FEWEST_CROSSINGS else plain
+    more = chroma.variance() - sharpest.variance()
+    subsampled = chroma.count >= _FEWEST_CROSSINGS and more > _SUBSAMPLED_VARIANCE
+    linear_light = _mixes_in_linear_light(starts, ends, pixels[:, 1], inside)
+    blur_px = float(np.sqrt(max(sharpest.variance() - _PIXEL_VARIANCE, 0.0)))
+    return EdgeLook(blur_px, subsampled, linear_light)
 
 
 def _crossings(
@@ -79,6 +121,10 @@ def _crossings(
     smooth, image = flats.smooth.transpose(axes), rgb.transpose(axes)
     starts = _nearest_colours(smooth[row, left - 1], colours)
     ends = _nearest_colours(smooth[row, right + 1], colours)
+    falling = (ends - starts) @ TO_LUMA_CHROMA[0] < 0
+    starts, ends = (
+        np.where(falling[:, None], one, other) for one, other in ((ends, starts), (starts, ends))
+    )
     strong = np.flatnonzero(np.linalg.norm(ends - starts, axis=1) >= _LEAST_CONTRAST)
     strong = strong[:: max(1, len(strong) // _MOST_RAMPS)]
     row, left, right = row[strong], left[strong], right[strong]
@@ -113,16 +159,70 @@ def _nearest_colours(pixels: Bytes, colours: Floats) -> Floats:
     return np.asarray(colours[gaps.argmin(axis=1)])
 
 
-def _sigmas(starts: Floats, ends: Floats, pixels: Floats, inside: NDArray[np.bool_]) -> Floats:
-    """Return the sigma at each crossing whose two sides differ enough in these channels."""
-    along = ends - starts
-    squared = (along**2).sum(axis=1)
-    strong = squared >= _LEAST_CONTRAST**2
-    along, squared = along[strong], squared[strong]
-    from_start = pixels[strong] - starts[strong][:, None, None]
-    coverage = np.einsum("nrpc,nc->nrp", from_start, along) / squared[:, None, None]
-    coverage = np.where(inside[strong][:, None], np.clip(coverage, -0.2, 1.2), 0.0)
-    slope = (coverage[:, 2] - coverage[:, 0]).sum(axis=1) / 2
-    mixed = (coverage[:, 1] * (1 - coverage[:, 1])).sum(axis=1)
-    straight = np.abs(slope) < 1.0
-    return np.asarray(np.sqrt(np.pi) * mixed[straight] / np.sqrt(1 + slope[straight] ** 2))
+@dataclass(frozen=True, eq=False)
+class _Profiles:
+    """Coverage along crossings: rows above, at and below, shape (n, 3, reach)."""
+
+    coverage: Floats
+
+    @classmethod
+    def of(
+        cls, starts: Floats, ends: Floats, pixels: Floats, inside: NDArray[np.bool_]
+    ) -> "_Profiles":
+        """Project the pixels on the step between both sides, where that is large enough."""
+        along = ends - starts
+        squared = (along**2).sum(axis=1)
+        strong = squared >= _LEAST_CONTRAST**2
+        from_start = pixels[strong] - starts[strong][:, None, None]
+        share = np.einsum("nrpc,nc->nrp", from_start, along[strong])
+        share /= squared[strong][:, None, None]
+        return cls(np.where(inside[strong][:, None], np.clip(share, -0.2, 1.2), 0.0))
+
+    @property
+    def count(self) -> int:
+        return len(self.coverage)
+
+    def variance(self) -> float:
+        """Return the median squared sigma, pixels included."""
+        slope = (self.coverage[:, 2] - self.coverage[:, 0]).sum(axis=1) / 2
+        here = self.coverage[:, 1]
+        mixed = (here * (1 - here)).sum(axis=1)
+        steep = np.abs(slope) < 1.0
+        sigmas = np.sqrt(np.pi) * mixed[steep] / np.sqrt(1 + slope[steep] ** 2)
+        return float(np.median(sigmas)) ** 2 if len(sigmas) else 0.0
+
+
+def _mixes_in_linear_light(
+    starts: Floats, ends: Floats, pixels: Floats, inside: NDArray[np.bool_]
+) -> bool:
+    """Tell which path between the two colours the pixels of most crossings keep to."""
+    middle = srgb_from_linear((linear_from_srgb(starts) + linear_from_srgb(ends)) / 2)
+    bend = _off_line(starts, ends, middle[:, None])[:, 0]
+    bent = bend >= _LEAST_BEND**2
+    starts, ends, pixels, inside = starts[bent], ends[bent], pixels[bent], inside[bent]
+    straight = np.where(inside, _off_line(starts, ends, pixels), 0.0)
+    light_start, light = linear_from_srgb(starts), linear_from_srgb(pixels)
+    light_step = linear_from_srgb(ends) - light_start
+    share = _shares(light_start, light_step, light)
+    mixed = light_start[:, None] + share[..., None] * light_step[:, None]
+    curved = np.where(inside, ((pixels - srgb_from_linear(mixed)) ** 2).sum(axis=2), 0.0)
+    contrast = ((ends - starts) ** 2).sum(axis=1)
+    clear = np.minimum(straight.max(axis=1), curved.max(axis=1)) < _STRAY * contrast
+    if clear.sum() < _FEWEST_CROSSINGS:
+        return False
+    votes = curved.sum(axis=1)[clear] < straight.sum(axis=1)[clear]
+    return bool(votes.mean() >= _LEAST_VOTES)
+
+
+def _shares(starts: Floats, steps: Floats, pixels: Floats) -> Floats:
+    """Return where pixels of shape (n, reach, 3) lie between start and start + step, 0..1."""
+    squared = np.maximum((steps**2).sum(axis=1), 1e-12)
+    share = np.einsum("npc,nc->np", pixels - starts[:, None], steps) / squared[:, None]
+    return np.asarray(np.clip(share, 0, 1))
+
+
+def _off_line(starts: Floats, ends: Floats, pixels: Floats) -> Floats:
+    """Return the squared distance of pixels of shape (n, reach, 3) to their segment."""
+    share = _shares(starts, ends - starts, pixels)
+    nearest = starts[:, None] + share[..., None] * (ends - starts)[:, None]
+    return np.asarray(((pixels - nearest) ** 2).sum(axis=2))

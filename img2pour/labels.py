@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.blends import NEITHER, settle_blends
-from img2pour.nearest import nearest_index, nearest_table
+from img2pour.nearest import FAR, nearest_index, nearest_table
 from img2pour.palette import Palette
 from img2pour.picture import Picture
 from img2pour.pieces import dissolve_specks
@@ -21,7 +21,10 @@ Bytes = NDArray[np.uint8]
 OUTSIDE_LABEL = 255
 _WINDOW = np.ones((5, 5), dtype=np.uint8)
 _LEAST_REACH_PX = 4
-_SPECK_PX = 7
+_SPECK_PX = 5
+# RGB distance within which a pixel shows a colour as it is, noise aside.
+_NEAR = 12.0
+_BLURRED_PX = 1.3
 
 
 def label_picture(picture: Picture, palette: Palette) -> Bytes:
@@ -41,12 +44,15 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
         diagonal that differ from the two others.
     """
     colours = palette.rgb
-    labels = nearest_index(picture.rgb, nearest_table(colours))
+    near = _NEAR + 3 * palette.noise
+    found = nearest_index(picture.rgb, nearest_table(colours, near))
+    labels = found & np.uint8(FAR - 1)
     if len(colours) > 1:
-        core = core_mask(labels)
+        core = core_mask(labels) | _plateau_mask(found, palette.blur_px)
         if picture.outside is not None:
             core[picture.outside] = NEITHER
-        settle_blends(labels, picture.rgb, core, colours, _reach_px(palette.blur_px))
+        reach_px = _reach_px(palette.blur_px)
+        settle_blends(labels, picture.rgb, core, colours, palette.look, reach_px)
     if picture.outside is not None:
         labels[picture.outside] = OUTSIDE_LABEL
     labels = dissolve_specks(labels, _SPECK_PX, OUTSIDE_LABEL)
@@ -57,6 +63,19 @@ def core_mask(labels: Bytes) -> Bytes:
     """Return 255 where the 5 x 5 window holds one label, else 0."""
     low, high = cv2.erode(labels, _WINDOW), cv2.dilate(labels, _WINDOW)
     return np.asarray(cv2.compare(low, high, cv2.CMP_EQ), dtype=np.uint8)
+
+
+def _plateau_mask(found: Bytes, blur_px: float) -> Bytes:
+    """Return 255 where a pixel and those beside it are all near to one colour, else 0.
+
+    That is the middle of a thin stroke; blurred edges are too steep to have such a place.
+    """
+    size = 3 if blur_px < _BLURRED_PX else 5
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (size, size))
+    low, high = cv2.erode(found, cross), cv2.dilate(found, cross)
+    level = np.asarray(cv2.compare(low, high, cv2.CMP_EQ), dtype=np.uint8)
+    level[found >= FAR] = 0
+    return level
 
 
 def _reach_px(blur_px: float) -> int:

@@ -14,13 +14,19 @@ _CELL = 256 // _STEPS
 _BAND_ROWS = 32
 
 
-def nearest_table(colours: ArrayLike) -> Bytes:
+# Added to the index of a colour that is nearest but not near.
+FAR = 64
+
+
+def nearest_table(colours: ArrayLike, near: float = np.inf) -> Bytes:
     """Make the table of the nearest colour by RGB distance.
 
     Parameters
     ----------
     colours : array_like, shape (K, 3)
-        sRGB of 0..255, at most 255 of them.
+        sRGB of 0..255, at most 255 of them; at most 64 with a limit for near.
+    near : float
+        Cells further than this from their nearest colour get FAR added to its index.
 
     Returns
     -------
@@ -37,6 +43,7 @@ def nearest_table(colours: ArrayLike) -> Bytes:
         closer = squared < best
         best[closer] = squared[closer]
         table[closer] = index
+    table[best > near**2] += FAR
     return table.ravel()
 
 

@@ -5,7 +5,7 @@ number of colours merges or splits them; a fixed list is matched to what the pic
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 from typing import Literal
 
@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blur import estimate_blur_px
+from img2pour.blur import EdgeLook, measure_edges
 from img2pour.colour import hex_from_rgb, rgb_from_hex, srgb_difference
 from img2pour.errors import SettingsError
 from img2pour.flats import Flats, find_flats
@@ -78,6 +78,8 @@ class Palette:
         Standard deviation of the noise on flat pixels, in levels of 0..255.
     notes : tuple of str
         What a person should know, in plain words.
+    look : EdgeLook
+        Blur and blending of the edges in full.
     """
 
     colours: tuple[PaletteColour, ...]
@@ -85,6 +87,7 @@ class Palette:
     blur_px: float
     noise: float
     notes: tuple[str, ...] = ()
+    look: EdgeLook = field(default_factory=EdgeLook)
 
     @property
     def rgb(self) -> Floats:
@@ -115,7 +118,7 @@ def find_palette(picture: Picture, wish: Wish = "auto") -> Palette:
     given = _check_wish(wish)
     flats = find_flats(picture.rgb, picture.outside)
     counts = _count_colours(picture.rgb, flats)
-    found = _find_colours(picture.rgb, flats, counts)
+    found, look = _find_colours(picture.rgb, flats, counts)
     notes: list[str] = []
     if given:
         rgb, hexes, names = _match_given(given, found, notes)
@@ -132,8 +135,7 @@ def find_palette(picture: Picture, wish: Wish = "auto") -> Palette:
     )
     explained = _explained_share(flats, counts, rgb)
     notes += _notes_on(colours, explained, given=bool(given))
-    blur_px = estimate_blur_px(picture.rgb, flats, rgb)
-    return Palette(colours, explained, blur_px, flats.noise, tuple(notes))
+    return Palette(colours, explained, look.blur_px, flats.noise, tuple(notes), look)
 
 
 def _check_wish(wish: Wish) -> list[tuple[str, str | None]]:
@@ -188,10 +190,11 @@ def _count_colours(rgb: Bytes, flats: Flats) -> _Counts:
     return _Counts(colour_counts(flats.smooth, flats.flat), colour_counts(rgb, flats.rough))
 
 
-def _find_colours(rgb: Bytes, flats: Flats, counts: _Counts) -> Floats:
+def _find_colours(rgb: Bytes, flats: Flats, counts: _Counts) -> tuple[Floats, EdgeLook]:
     modes, taken = gather_modes(counts.flat, float((counts.flat + counts.rough).sum()))
     colours = core_means(rgb, flats, drop_blends(flats, modes, taken))
-    return add_thin_colours(rgb, flats, counts.rough, colours, MOST_COLOURS)
+    look = measure_edges(rgb, flats, colours)
+    return add_thin_colours(rgb, flats, counts.rough, colours, look), look
 
 
 def _reduce(found: Floats, flats: Flats, counts: _Counts, wish: Wish, notes: list[str]) -> Floats:

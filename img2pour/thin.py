@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from img2pour.blur import TO_LUMA_CHROMA, EdgeLook
 from img2pour.colour import linear_from_srgb, srgb_from_linear
 from img2pour.flats import Flats
 from img2pour.modes import CELL
@@ -21,17 +22,11 @@ _LEAST_PEAKS = 60
 _SAME_COLOUR = 30.0
 _MOST_ADDED = 8
 _BLOCK = 512
-# Lightness and colour differences of JPEG (ITU-T T.871), scaled to keep RGB distances nearly.
-_TO_LUMA_CHROMA = np.array(
-    [[0.518, 1.017, 0.197], [-0.169, -0.331, 0.500], [0.500, -0.419, -0.081]]
-) * np.array([[1.0], [1.3], [1.3]])
-# Below this noise a picture was never compressed with losses.
-_LOSSLESS_NOISE = 0.3
 _NEIGHBOURS = np.ones((3, 3), dtype=np.uint8)
 
 
 def add_thin_colours(
-    rgb: Bytes, flats: Flats, rough_counts: Floats, colours: Floats, most: int
+    rgb: Bytes, flats: Flats, rough_counts: Floats, colours: Floats, look: EdgeLook
 ) -> Floats:
     """Add the colours of thin strokes to those found among flat pixels.
 
@@ -45,24 +40,23 @@ def add_thin_colours(
         Counts of the pixels that are not flat, by colour.
     colours : ndarray of float64, shape (K, 3)
         Colours found so far.
-    most : int
-        How many colours there may be in all.
+    look : EdgeLook
+        How the edges of the picture look.
 
     Returns
     -------
     ndarray of float64, shape (K + n, 3)
         The colours with those of thin strokes after them.
     """
-    subsampled = flats.noise > _LOSSLESS_NOISE
     least = max(_LEAST_DISTANCE, 6 * flats.noise)
     enough = _LEAST_PEAKS * max(1.0, (flats.flat.size / 1e6) ** 0.5)
     cells = np.argwhere(rough_counts > 0)
     counts = rough_counts[tuple(cells.T)]
     points = (cells * CELL + (CELL - 1) / 2).astype(np.float64)
     for _ in range(_MOST_ADDED):
-        if len(cells) == 0 or not 0 < len(colours) < most:
+        if len(cells) == 0 or len(colours) == 0:
             break
-        distance = _distance_to_blends(points, colours, subsampled)
+        distance = _distance_to_blends(points, colours, look.subsampled)
         if counts[distance > least].sum() < enough:
             break
         peaks = _peaks(rgb, flats.rough, cells, distance, least)
@@ -93,7 +87,7 @@ def blend_paths(colours: Floats) -> tuple[Floats, Floats]:
 
 def _distance_to_blends(points: Floats, colours: Floats, subsampled: bool) -> Floats:
     if subsampled:
-        points, colours = points @ _TO_LUMA_CHROMA.T, colours @ _TO_LUMA_CHROMA.T
+        points, colours = points @ TO_LUMA_CHROMA.T, colours @ TO_LUMA_CHROMA.T
         first, second = np.triu_indices(len(colours))
         starts, ends = colours[first], colours[second]
     else:
