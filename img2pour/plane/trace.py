@@ -24,6 +24,9 @@ TOLERANCE_PER_ALLOWANCE = 3.0
 LINEAR_GAIN = 0.6
 """Edges are read in linear light when that takes the scatter of the points below this share."""
 
+LEAST_TELLING_PX = 0.005
+"""Edges that scatter less than this do not tell in which light they were blended: upright ones."""
+
 
 @dataclass(frozen=True, eq=False)
 class Traced:
@@ -90,6 +93,7 @@ def _best_edges(
     plain_noise = arc_noise_px(plain)
     linear = edge_points(rgb, labels, palette, walked, linear=True)
     linear_noise = arc_noise_px(linear)
-    if np.median(linear_noise) < LINEAR_GAIN * np.median(plain_noise):
+    scatter = np.median(plain_noise)
+    if scatter > LEAST_TELLING_PX and np.median(linear_noise) < LINEAR_GAIN * scatter:
         return linear, linear_noise, True
     return plain, plain_noise, False
