@@ -7,7 +7,7 @@ the geometry is the law's.
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import pi
+from math import cos, pi, radians, sin
 
 import shapely
 from shapely.affinity import affine_transform, rotate
@@ -38,13 +38,17 @@ class Flag:
     def draw(self, length_px: float, margin_px: float = 40.35, turn_deg: float = 0.0) -> KnownArt:
         """Return the flag on a grey ground, at a fractional place so that edges are antialiased."""
         scale = length_px / self.length
-        size = (round(length_px + 2 * margin_px), round(self.height * scale + 2 * margin_px))
+        across, down = length_px, self.height * scale
+        c, s = cos(radians(turn_deg)), abs(sin(radians(turn_deg)))
+        size = (
+            round(c * across + s * down + 2 * margin_px),
+            round(c * down + s * across + 2 * margin_px),
+        )
         centre = (size[0] / 2 + 0.17, size[1] / 2 - 0.31)
-        move = [scale, 0, 0, scale]
-        shift = [centre[0] - self.length * scale / 2, centre[1] - self.height * scale / 2]
+        move = [scale, 0, 0, scale, centre[0] - across / 2, centre[1] - down / 2]
 
         def place(shape: BaseGeometry) -> BaseGeometry:
-            return rotate(affine_transform(shape, move + shift), turn_deg, origin=centre)
+            return rotate(affine_transform(shape, move), turn_deg, origin=centre)
 
         palette = (GROUND, *dict.fromkeys(colour for colour, _ in self.layers))
         return compose(self.country, size, palette, [self._painted(palette, place)], [])

@@ -134,7 +134,10 @@ def compose(
     groups: list[Painted],
     primitives: list[Primitive],
 ) -> KnownArt:
-    """Return art of groups of painted shapes that lie apart, on a ground of colour 0."""
+    """Return art of groups of painted shapes that lie apart, on a ground of colour 0.
+
+    No shape may reach beyond the picture.
+    """
     regions = [region for group in groups for region in resolve(group) if region[0] != 0]
     ground = shapely.difference(
         shapely.box(0, 0, *size), shapely.union_all([shape for _, shape in regions])
