@@ -1,13 +1,15 @@
 """Blended pixels between flat areas: which end of the blend each one belongs to."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blur import TO_LUMA_CHROMA, EdgeLook
-from img2pour.colour import linear_from_srgb, srgb_from_linear
+from img2pour.blendspace import BlendSpace
+from img2pour.blur import EdgeLook
+from img2pour.nearest import FAR
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
@@ -18,20 +20,19 @@ CORE, NEITHER = 255, 1
 # A colour from elsewhere must explain a pixel this much better (squared RGB distance) than the
 # colours of the areas nearby.
 _MARGIN = 24.0**2
-# Where colour is blurred more than lightness, this much of it counts in finding the nearer end.
-_CHROMA_WEIGHT = 0.4
-_LIGHT_STEPS = 1024
+# With more colours nearby, blends of three explain everything and nothing.
+_MOST_IN_TRIPLES = 5
 
 
 def settle_blends(
-    labels: Bytes, rgb: Bytes, core: Bytes, colours: Floats, look: EdgeLook, reach_px: int
-) -> None:
-    """Set the labels of all pixels that are not core, in place.
+    found: Bytes, rgb: Bytes, core: Bytes, colours: Floats, look: EdgeLook, reach_px: int
+) -> Bytes:
+    """Settle the labels of all pixels that are not core.
 
     Parameters
     ----------
-    labels : ndarray of uint8, shape (H, W)
-        Nearest colours; changed where not core.
+    found : ndarray of uint8, shape (H, W)
+        Nearest colours, with FAR added where they are not near.
     rgb : ndarray of uint8, shape (H, W, 3)
         The picture.
     core : ndarray of uint8, shape (H, W)
@@ -42,28 +43,112 @@ def settle_blends(
         How edges are blended.
     reach_px : int
         How far around a pixel core colours count as nearby.
+
+    Returns
+    -------
+    ndarray of uint8, shape (H, W)
+        The nearest colour for core pixels and those left out, the settled one for all others.
     """
+    labels = found & np.uint8(FAR - 1)
+    space = BlendSpace.of(colours, look)
     blended = np.flatnonzero(core.ravel() == 0)
-    nearby = _core_colours_near(labels, core, len(colours), reach_px).ravel()[blended]
+    number = len(colours)
+    nearby = _core_colours_near(labels, core, number, reach_px).ravel()[blended]
+    pixels = rgb.reshape(-1, 3)[blended]
+    best = np.zeros(len(blended), dtype=np.float32)
     settled = labels.reshape(-1)[blended]
-    space = _BlendSpace.of(colours, look)
-    order = np.argsort(nearby, kind="stable")
-    groups, first = np.unique(nearby[order], return_index=True)
-    flat = rgb.reshape(-1, 3)
-    for bits, members in zip(groups, np.split(order, first[1:]), strict=True):
-        inside = [k for k in range(len(colours)) if int(bits) >> k & 1]
-        settled[members] = _settle_group(space, flat[blended[members]], inside)
+    for inside, members in _groups(nearby, number):
+        best[members], settled[members] = _best_nearby(space, pixels[members], inside)
+    # Colours shown close by, in thin strokes, come before any other of the palette.
+    for shown_only in (True, False):
+        at = np.flatnonzero((best > _MARGIN) & (nearby != 0))
+        doubtful = _Doubtful(pixels[at], best[at], settled[at], nearby[at])
+        others = ~nearby[at]
+        if shown_only:
+            others &= _colours_shown_near(found, blended[at], number, reach_px)
+        doubtful.try_others(space, others)
+        best[at], settled[at] = doubtful.best, doubtful.label
     labels.reshape(-1)[blended] = settled
+    return labels
+
+
+def _groups(nearby: Bits, number: int) -> Iterator[tuple[list[int], NDArray[np.intp]]]:
+    """Yield the colours of each set of bits, and the places that have that set."""
+    order = np.argsort(nearby, kind="stable")
+    sets, first = np.unique(nearby[order], return_index=True)
+    for bits, members in zip(sets, np.split(order, first[1:]), strict=True):
+        yield [k for k in range(number) if int(bits) >> k & 1], members
+
+
+def _best_nearby(space: BlendSpace, pixels: Bytes, inside: list[int]) -> tuple[Singles, Bytes]:
+    """Fit blends of the colours nearby, of three where two do not explain a pixel."""
+    inside = inside or list(range(len(space.place)))
+    pairs = list(combinations(inside, 2)) or [(inside[0], inside[0])]
+    best, label = space.best(pixels, pairs)
+    if 3 <= len(inside) <= _MOST_IN_TRIPLES:
+        rest = np.flatnonzero(best > _MARGIN)
+        inner, inner_label = space.best_of_three(pixels[rest], list(combinations(inside, 3)))
+        closer = inner < best[rest]
+        best[rest[closer]], label[rest[closer]] = inner[closer], inner_label[closer]
+    return best, label
+
+
+def _colours_shown_near(found: Bytes, pixels: NDArray[np.intp], number: int, reach_px: int) -> Bits:
+    """Return a bit per colour that a pixel of the square window around shows as it is."""
+    height, width = found.shape
+    powers = _powers(number)
+    row, column = np.divmod(pixels, width)
+    shown = np.zeros(len(pixels), dtype=powers.dtype)
+    for down in range(-reach_px, reach_px + 1):
+        rows = np.clip(row + down, 0, height - 1)
+        for right in range(-reach_px, reach_px + 1):
+            shown |= powers[found[rows, np.clip(column + right, 0, width - 1)]]
+    return shown
+
+
+@dataclass(frozen=True, eq=False)
+class _Doubtful:
+    """Pixels that the colours nearby do not explain: best fit so far, label, bits of those."""
+
+    pixels: Bytes
+    best: Singles
+    label: Bytes
+    nearby: Bits
+
+    def try_others(self, space: BlendSpace, others: Bits) -> None:
+        """Take blends of another colour and one nearby where they explain a pixel far better."""
+        number = len(space.place)
+        least = self.best - _MARGIN
+        for other in range(number):
+            has_other = np.flatnonzero(_has(others, other))
+            for known in range(number):
+                both = has_other[_has(self.nearby[has_other], known)]
+                if len(both) == 0:
+                    continue
+                distance, label = space.best(self.pixels[both], [(other, known)])
+                better = distance < least[both]
+                changed = both[better]
+                least[changed] = self.best[changed] = distance[better]
+                self.label[changed] = label[better]
+
+
+def _has(bits: Bits, at: int) -> NDArray[np.bool_]:
+    return np.asarray(bits >> np.asarray(at, bits.dtype) & np.asarray(1, bits.dtype) != 0)
 
 
 def _core_colours_near(labels: Bytes, core: Bytes, number: int, reach_px: int) -> Bits:
     """Return for each pixel a bit per colour that has core within a square window."""
+    bits = _powers(number)[labels]
+    bits[core != CORE] = 0
+    return _spread(_spread(bits, reach_px, axis=0), reach_px, axis=1)
+
+
+def _powers(number: int) -> Bits:
+    """Return the bit of each label, none for other values."""
     powers = np.zeros(256, dtype=_bits_for(number))
     for at in range(number):
         powers[at] = 1 << at
-    bits = powers[labels]
-    bits[core != CORE] = 0
-    return _spread(_spread(bits, reach_px, axis=0), reach_px, axis=1)
+    return powers
 
 
 def _bits_for(number: int) -> type[np.unsignedinteger]:
@@ -91,110 +176,3 @@ def _spread(bits: Bits, reach: int, axis: int) -> Bits:
 
 def _part(bits: Bits, start: int, length: int, axis: int) -> Bits:
     return bits[start : start + length] if axis == 0 else bits[:, start : start + length]
-
-
-def _settle_group(space: "_BlendSpace", pixels: Bytes, inside: list[int]) -> Bytes:
-    """Label pixels that have the same core colours nearby."""
-    every = list(range(len(space.place)))
-    best, label = space.best(pixels, _pairs(inside or every))
-    doubtful = np.flatnonzero(best > _MARGIN)
-    elsewhere = [k for k in every if k not in inside] if inside else []
-    if len(doubtful) and elsewhere:
-        pairs = [(k, n) for k in elsewhere for n in inside]
-        other, other_label = space.best(pixels[doubtful], pairs)
-        better = best[doubtful] > other + _MARGIN
-        label[doubtful[better]] = other_label[better]
-    return label
-
-
-def _pairs(members: list[int]) -> list[tuple[int, int]]:
-    return list(combinations(members, 2)) or [(members[0], members[0])]
-
-
-@dataclass(frozen=True, eq=False)
-class _BlendSpace:
-    """The space in which pixels are compared with blends of two colours.
-
-    Attributes
-    ----------
-    to_place, to_share : ndarray of float32, shape (3, 3)
-        From RGB to where distances are measured, and to where shares of a blend are.
-    light : ndarray of float32, shape (256,)
-        Level to light (or to itself, when blends are made of levels).
-    place, share : ndarray of float32, shape (K, 3)
-        The colours in both.
-    look : EdgeLook
-        How edges are blended.
-    """
-
-    to_place: Singles
-    to_share: Singles
-    light: Singles
-    place: Singles
-    share: Singles
-    look: EdgeLook
-
-    @classmethod
-    def of(cls, colours: Floats, look: EdgeLook) -> "_BlendSpace":
-        """Make the space for a palette."""
-        to_place, to_share = np.eye(3), np.eye(3)
-        if look.subsampled:
-            to_place = TO_LUMA_CHROMA.T
-            to_share = TO_LUMA_CHROMA.T * np.array([1, _CHROMA_WEIGHT, _CHROMA_WEIGHT])
-        levels = np.arange(256.0)
-        light, lit = levels, colours
-        if look.linear_light:
-            light, lit = 255 * linear_from_srgb(levels), 255 * linear_from_srgb(colours)
-        single = np.float32
-        return cls(
-            to_place.astype(single),
-            to_share.astype(single),
-            light.astype(single),
-            (colours @ to_place).astype(single),
-            (lit @ to_share).astype(single),
-            look,
-        )
-
-    def best(self, pixels: Bytes, pairs: list[tuple[int, int]]) -> tuple[Singles, Bytes]:
-        """Return the least squared distance to a blend of one pair, and its nearer end."""
-        place = pixels.astype(np.float32) @ self.to_place
-        share = self.light[pixels] @ self.to_share
-        best = np.full(len(pixels), np.inf, dtype=np.float32)
-        label = np.zeros(len(pixels), dtype=np.uint8)
-        for first, second in pairs:
-            t = _shares(share, self.share[first], self.share[second])
-            distance = self._distance(place, t, first, second)
-            closer = distance < best
-            np.copyto(best, distance, where=closer)
-            np.copyto(label, np.where(t < 0.5, first, second).astype(np.uint8), where=closer)
-        return best, label
-
-    def _distance(self, place: Singles, t: Singles, first: int, second: int) -> Singles:
-        """Return squared distances to the blends of two colours."""
-        start, end = self.place[first], self.place[second]
-        if self.look.subsampled:
-            # Lightness may be anywhere between both, whatever the share of the colour.
-            low, high = min(start[0], end[0]), max(start[0], end[0])
-            level = place[:, 0]
-            beyond = level - np.clip(level, low, high)
-            chroma = _shares(place[:, 1:], start[1:], end[1:])
-            gap = place[:, 1:] - start[1:] - chroma[:, None] * (end[1:] - start[1:])
-            return np.asarray(np.einsum("nc,nc->n", gap, gap) + beyond**2)
-        if self.look.linear_light:
-            path = _light_path(self.share[first], self.share[second])
-            gap = place - path[np.rint(t * _LIGHT_STEPS).astype(np.int32)]
-        else:
-            gap = place - start - t[:, None] * (end - start)
-        return np.asarray(np.einsum("nc,nc->n", gap, gap))
-
-
-def _shares(points: Singles, start: Singles, end: Singles) -> Singles:
-    along = end - start
-    squared = np.float32(max(float(along @ along), 1e-6))
-    return np.asarray(np.clip((points - start) @ along / squared, 0, 1))
-
-
-def _light_path(start: Singles, end: Singles) -> Singles:
-    """Return the levels of blends in linear light, in even steps from start to end."""
-    t = np.linspace(0, 1, _LIGHT_STEPS + 1)[:, None]
-    return srgb_from_linear((start + t * (end - start)) / 255).astype(np.float32)

@@ -52,7 +52,7 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
         if picture.outside is not None:
             core[picture.outside] = NEITHER
         reach_px = _reach_px(palette.blur_px)
-        settle_blends(labels, picture.rgb, core, colours, palette.look, reach_px)
+        labels = settle_blends(found, picture.rgb, core, colours, palette.look, reach_px)
     if picture.outside is not None:
         labels[picture.outside] = OUTSIDE_LABEL
     labels = dissolve_specks(labels, _SPECK_PX, OUTSIDE_LABEL)
