@@ -16,7 +16,7 @@ from img2pour.plane.edit import contract_arcs, with_arcs
 from img2pour.plane.joints import find_joints, smooth_ends, with_joints
 from img2pour.plane.near_nodes import arcs_to_contract, with_joined_nodes
 from img2pour.plane.outlines import cut_pieces, cut_wide_pieces, draft_map, trusted
-from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap
+from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap, face_areas
 from img2pour.plane.relax import RelaxSettings, relax
 from img2pour.plane.safety import mended
 from img2pour.plane.segment import CornerSettings, Pieces, segment
@@ -86,13 +86,16 @@ def fit(
     circles = find_circles(outlines, allowance_px, settings.blur_px)
     outlines = _without(outlines, circles)
     pieces = _first_pieces(walked.region_map, outlines, allowance_px, settings)
-    raw, pieces, gone = _with_one_node_each(
-        walked.region_map, outlines, pieces, allowance_px, settings
-    )
-    draft = _cut_until_close(raw, outlines, pieces, allowance_px, settings)
-    draft = with_nodes_at_crossings(draft)
-    fitted = contract_arcs(_assemble(raw, draft, circles), gone)
-    return mended(fitted, contract_arcs(raw, gone), _edges_of(edges, gone), walked.region_map)
+    whole = face_areas(walked.region_map)
+    joined = _with_one_node_each(walked.region_map, outlines, pieces, allowance_px, settings)
+    for raw, own, gone in (joined, (walked.region_map, pieces, joined[2][:0])):
+        draft = _cut_until_close(raw, outlines, own, allowance_px, settings)
+        draft = with_nodes_at_crossings(draft)
+        fitted = contract_arcs(_assemble(raw, draft, circles), gone)
+        found = mended(fitted, contract_arcs(raw, gone), _edges_of(edges, gone), whole)
+        if found is not None:
+            return found
+    return walked.region_map
 
 
 def _with_one_node_each(

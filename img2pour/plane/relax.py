@@ -164,7 +164,7 @@ def _point_blocks(
     """Sum what the points of each piece pull on its two vertices and its bulge."""
     slopes = _point_slopes(draft, frame)
     owner = draft.owner
-    axis = np.abs(frame.along).max(axis=1)
+    axis = np.maximum(np.abs(frame.along).max(axis=1), 0.5)  # a piece of no length has no axis
     inward = 0.5 * settings.blur_variance_px2 * curvatures(draft, frame) / axis**2
     miss = residuals(draft) - inward[owner]
     huber = 3 * settings.allowance_px[owner] / np.maximum(np.abs(miss), 1e-12)

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
+from numpy.typing import NDArray
 
 from img2pour.plane.edges import EdgePoints
 from img2pour.plane.edit import with_arcs
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap, face_areas
-from img2pour.plane.shapes import face_polygons
+from img2pour.plane.shapes import chorded, face_polygons
 
 CHECK_SAGITTA_PX = 0.02
 """Chords that fine are checked for crossings."""
@@ -25,7 +27,8 @@ AREA_SHARE, AREA_PX2 = 0.25, 4.0
 NEAR_PX = 0.75
 """Arcs within this distance of a crossing take part in it."""
 
-MOST_ROUNDS = 40
+THINNED_PX = 0.1
+"""Edge points that lie this close to a line through others are left out."""
 
 FITTED, POINTS, RAW = 0, 1, 2
 
@@ -39,7 +42,9 @@ class _Sources:
     edges: EdgePoints
 
 
-def mended(fitted: RegionMap, raw: RegionMap, edges: EdgePoints, walked: RegionMap) -> RegionMap:
+def mended(
+    fitted: RegionMap, raw: RegionMap, edges: EdgePoints, whole: FloatArray
+) -> RegionMap | None:
     """Return the fitted map with every fault taken back towards the pixels.
 
     Parameters
@@ -48,27 +53,27 @@ def mended(fitted: RegionMap, raw: RegionMap, edges: EdgePoints, walked: RegionM
         The same faces and arcs, as fitted and as walked.
     edges : EdgePoints
         Points along the same arcs.
-    walked : RegionMap
-        The map along the pixels before any junctions were joined: the last resort.
+    whole : (F,) float64
+        Area of each face along the pixels.
 
     Returns
     -------
-    RegionMap
-        All its faces are valid polygons, and none has collapsed.
+    RegionMap or None
+        All its faces are valid polygons, and none has collapsed. None where the pixels' own
+        outlines cross, which they do only where junctions were joined wrongly.
     """
     sources = _Sources(fitted, raw, edges)
     level = np.zeros(raw.arc_count, dtype=np.int64)
-    whole = face_areas(raw)
     current = fitted
-    for round_number in range(MOST_ROUNDS):
+    while True:
         faulty = _faulty_arcs(current, whole)
         if len(faulty) == 0:
             return current
-        if (level[faulty] == RAW).all() or round_number > MOST_ROUNDS // 2:
-            faulty = _arcs_of_same_faces(raw, faulty)
-        level[faulty] = np.minimum(level[faulty] + 1, RAW)
+        rising = faulty[level[faulty] < RAW]
+        if len(rising) == 0:
+            return None
+        level[rising] += 1
         current = _drawn(sources, level)
-    return walked
 
 
 def _faulty_arcs(region_map: RegionMap, whole: FloatArray) -> IntArray:
@@ -80,12 +85,31 @@ def _faulty_arcs(region_map: RegionMap, whole: FloatArray) -> IntArray:
     faulty[np.isin(region_map.arc_faces, np.flatnonzero(collapsed)).any(axis=1)] = True
     crossed = np.flatnonzero(~shapely.is_valid(polygons))
     if len(crossed):
-        places = shapely.points([_fault_place(polygons[face]) for face in crossed])
-        lines = _arc_lines(region_map)
-        arcs, at = shapely.STRtree(places).query(lines, predicate="dwithin", distance=NEAR_PX)
-        beside = (region_map.arc_faces[arcs] == crossed[at][:, None]).any(axis=1)
-        faulty[arcs[beside]] = True
+        lines = _arc_lines(chorded(region_map, CHECK_SAGITTA_PX))
+        faulty[_crossing_arcs(lines, np.isin(region_map.arc_faces, crossed).any(axis=1))] = True
+        faulty[_arcs_at_faults(region_map, polygons, crossed, lines)] = True
     return np.flatnonzero(faulty)
+
+
+def _crossing_arcs(lines: NDArray[np.object_], asked: NDArray[np.bool_]) -> IntArray:
+    """Return the arcs, among those asked for, that cross another one or themselves."""
+    which = np.flatnonzero(asked)
+    one, other = shapely.STRtree(lines[which]).query(lines[which], predicate="crosses")
+    loops = which[~shapely.is_simple(lines[which])]
+    return np.unique(np.concatenate([which[one], which[other], loops]))
+
+
+def _arcs_at_faults(
+    region_map: RegionMap,
+    polygons: NDArray[np.object_],
+    crossed: IntArray,
+    lines: NDArray[np.object_],
+) -> IntArray:
+    """Return the arcs of invalid faces at the place that GEOS names."""
+    places = shapely.points([_fault_place(polygons[face]) for face in crossed])
+    arcs, at = shapely.STRtree(places).query(lines, predicate="dwithin", distance=NEAR_PX)
+    beside = (region_map.arc_faces[arcs] == crossed[at][:, None]).any(axis=1)
+    return np.unique(arcs[beside])
 
 
 def _fault_place(polygon: shapely.Polygon) -> tuple[float, float]:
@@ -95,17 +119,12 @@ def _fault_place(polygon: shapely.Polygon) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def _arc_lines(region_map: RegionMap) -> FloatArray:
+def _arc_lines(region_map: RegionMap) -> NDArray[np.object_]:
     """Return every arc's vertices as a line."""
     counts = np.diff(region_map.arc_offsets)
     index = np.repeat(np.arange(region_map.arc_count), counts)
-    return shapely.linestrings(region_map.vertices, indices=index)
-
-
-def _arcs_of_same_faces(raw: RegionMap, arcs: IntArray) -> IntArray:
-    """Return all arcs of the faces that these arcs bound."""
-    faces = np.unique(raw.arc_faces[arcs])
-    return np.flatnonzero(np.isin(raw.arc_faces, faces[faces >= 0]).any(axis=1))
+    lines: NDArray[np.object_] = shapely.linestrings(region_map.vertices, indices=index)
+    return lines
 
 
 def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
@@ -116,8 +135,7 @@ def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
     for arc in range(raw.arc_count):
         points, bulge = fitted.arc(arc)
         if level[arc] == POINTS:
-            own = sources.edges.points[sources.edges.offsets[arc] : sources.edges.offsets[arc + 1]]
-            points = np.concatenate([points[:1], own[2:-2], points[-1:]])
+            points = _along_points(sources, arc, points)
             bulge = np.zeros(len(points))
         elif level[arc] == RAW:
             points, bulge = raw.arc(arc)
@@ -128,6 +146,17 @@ def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
         vertices.append(points)
         bulges.append(bulge)
     return with_arcs(fitted, vertices, bulges)
+
+
+def _along_points(sources: _Sources, arc: int, fitted: FloatArray) -> FloatArray:
+    """Return an arc drawn through its edge points, thinned to what they show."""
+    own = sources.edges.points[sources.edges.offsets[arc] : sources.edges.offsets[arc + 1]]
+    start, end = sources.raw.arc_nodes[arc]
+    if start == end and len(own) > 2:
+        line = np.concatenate([own, own[:1]])
+    else:
+        line = np.concatenate([fitted[:1], own[2:-2], fitted[-1:]])
+    return shapely.get_coordinates(shapely.simplify(shapely.LineString(line), THINNED_PX))
 
 
 def _raw_nodes(raw: RegionMap, level: IntArray) -> dict[int, FloatArray]:
