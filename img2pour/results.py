@@ -133,9 +133,7 @@ def _colour_rows(
     return rows
 
 
-def _removed_rows(
-    found: Limit, design: Design, zero_mm: tuple[float, float]
-) -> list[RemovedRow]:
+def _removed_rows(found: Limit, design: Design, zero_mm: tuple[float, float]) -> list[RemovedRow]:
     """Return the islands that the limit took out."""
     return [
         RemovedRow(

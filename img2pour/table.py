@@ -211,5 +211,3 @@ STEPS: dict[str, Step] = as_table(
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
     ]
 )
-
-
