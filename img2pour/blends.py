@@ -15,11 +15,14 @@ Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Bits = NDArray[np.unsignedinteger]
+Places = NDArray[np.intp]
 
 CORE, NEITHER = 255, 1
 # A colour from elsewhere must explain a pixel this much better (squared RGB distance) than the
 # colours of the areas nearby.
 _MARGIN = 24.0**2
+# A pixel lies between two neighbours when they differ from it in opposite ways (squared RGB).
+_SLOPE = 12**2
 # With more colours nearby, blends of three explain everything and nothing.
 _MOST_IN_TRIPLES = 5
 
@@ -59,15 +62,21 @@ def settle_blends(
     settled = labels.reshape(-1)[blended]
     for inside, members in _groups(nearby, number):
         best[members], settled[members] = _best_nearby(space, pixels[members], inside)
-    # Colours shown close by, in thin strokes, come before any other of the palette.
-    for shown_only in (True, False):
+    evidence = _Evidence.of(found, rgb, blended, nearby, number)
+    # Colours shown close by, in thin strokes, come before any other of the palette; and the
+    # middle of a stroke, where it is purest, before its sides.
+    for shown_only, middle_only in ((True, False), (False, True), (True, False), (False, False)):
         at = np.flatnonzero((best > _MARGIN) & (nearby != 0))
-        doubtful = _Doubtful(pixels[at], best[at], settled[at], nearby[at])
+        if middle_only:
+            at = at[~_on_slope(rgb, blended[at])]
         others = ~nearby[at]
         if shown_only:
-            others &= _colours_shown_near(found, blended[at], number, reach_px)
-        doubtful.try_others(space, others)
+            others &= evidence.near(blended[at], reach_px)
+        doubtful = _Doubtful(pixels[at], best[at], settled[at], nearby[at])
+        changed = doubtful.try_others(space, others)
         best[at], settled[at] = doubtful.best, doubtful.label
+        if middle_only:
+            evidence.add(blended[at[changed]], doubtful.label[changed])
     labels.reshape(-1)[blended] = settled
     return labels
 
@@ -93,17 +102,58 @@ def _best_nearby(space: BlendSpace, pixels: Bytes, inside: list[int]) -> tuple[S
     return best, label
 
 
-def _colours_shown_near(found: Bytes, pixels: NDArray[np.intp], number: int, reach_px: int) -> Bits:
-    """Return a bit per colour that a pixel of the square window around shows as it is."""
-    height, width = found.shape
-    powers = _powers(number)
-    row, column = np.divmod(pixels, width)
-    shown = np.zeros(len(pixels), dtype=powers.dtype)
-    for down in range(-reach_px, reach_px + 1):
-        rows = np.clip(row + down, 0, height - 1)
-        for right in range(-reach_px, reach_px + 1):
-            shown |= powers[found[rows, np.clip(column + right, 0, width - 1)]]
-    return shown
+@dataclass(frozen=True, eq=False)
+class _Evidence:
+    """Pixels that show a colour without core nearby: its bit at each, shape (H, W)."""
+
+    bits: Bits
+    powers: Bits
+
+    @classmethod
+    def of(
+        cls, found: Bytes, rgb: Bytes, blended: Places, nearby: Bits, number: int
+    ) -> "_Evidence":
+        """Take the pixels that are near to such a colour and not on the slope of an edge."""
+        powers = _powers(number)
+        shown = powers[found.reshape(-1)[blended]]
+        places = blended[(shown & ~nearby) != 0]
+        places = places[~_on_slope(rgb, places)]
+        evidence = cls(np.zeros(found.shape, dtype=powers.dtype), powers)
+        evidence.add(places, found.reshape(-1)[places])
+        return evidence
+
+    def add(self, places: Places, labels: Bytes) -> None:
+        self.bits.reshape(-1)[places] = self.powers[labels]
+
+    def near(self, places: Places, reach_px: int) -> Bits:
+        """Return all bits in the square windows around places."""
+        height, width = self.bits.shape
+        row, column = np.divmod(places, width)
+        shown = np.zeros(len(places), dtype=self.bits.dtype)
+        for down in range(-reach_px, reach_px + 1):
+            rows = np.clip(row + down, 0, height - 1)
+            for right in range(-reach_px, reach_px + 1):
+                shown |= self.bits[rows, np.clip(column + right, 0, width - 1)]
+        return shown
+
+
+def _on_slope(rgb: Bytes, places: Places) -> NDArray[np.bool_]:
+    """Tell where a pixel lies between its neighbours in colour, along any of four lines."""
+    height, width = rgb.shape[:2]
+    row, column = np.divmod(places, width)
+    own = rgb[row, column].astype(np.int32)
+    slope = np.zeros(len(places), dtype=bool)
+    for down, right in ((0, 1), (1, 0), (1, 1), (1, -1)):
+        before, after = (
+            rgb[
+                np.clip(row + side * down, 0, height - 1),
+                np.clip(column + side * right, 0, width - 1),
+            ]
+            - own
+            for side in (-1, 1)
+        )
+        slope |= np.einsum("nc,nc->n", before, after) < -_SLOPE
+    return slope
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,10 +165,17 @@ class _Doubtful:
     label: Bytes
     nearby: Bits
 
-    def try_others(self, space: BlendSpace, others: Bits) -> None:
-        """Take blends of another colour and one nearby where they explain a pixel far better."""
+    def try_others(self, space: BlendSpace, others: Bits) -> NDArray[np.bool_]:
+        """Take blends of another colour and one nearby where they explain a pixel far better.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+            True where one was taken.
+        """
         number = len(space.place)
         least = self.best - _MARGIN
+        taken = np.zeros(len(self.best), dtype=bool)
         for other in range(number):
             has_other = np.flatnonzero(_has(others, other))
             for known in range(number):
@@ -130,6 +187,8 @@ class _Doubtful:
                 changed = both[better]
                 least[changed] = self.best[changed] = distance[better]
                 self.label[changed] = label[better]
+                taken[changed] = True
+        return taken
 
 
 def _has(bits: Bits, at: int) -> NDArray[np.bool_]:
