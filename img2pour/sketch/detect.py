@@ -1,0 +1,46 @@
+"""Tells a line drawing: lines on paper that close, and hardly anything else."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from img2pour.picture import Picture
+from img2pour.sketch.cells import find_cells
+from img2pour.sketch.gaps import bridge_reach, bridged, look_back
+from img2pour.sketch.hatching import without_hatching
+from img2pour.sketch.ink import find_ink
+from img2pour.sketch.thinning import thinned
+
+# Share of the picture that may differ from paper without being a line.
+_MOST_FILLED = 0.02
+_MOST_INK = 0.25
+# What the lines must enclose, as a share of the picture.
+_LEAST_ENCLOSED = 0.05
+_LEAST_CELLS = 3
+_PAPER_LEVEL = 205
+
+
+def is_line_drawing(picture: Picture) -> bool:
+    """Return whether the evenly lit picture is drawn in lines alone, with cells between them."""
+    ink = find_ink(picture.rgb)
+    if ink is None or ink.mask.mean() > _MOST_INK:
+        return False
+    size = (ink.mask.shape[1], ink.mask.shape[0])
+    small = cv2.resize(picture.rgb, size, interpolation=cv2.INTER_AREA)
+    reach = 2 * int(np.ceil(ink.width_px / ink.scale)) + 3
+    near_ink = cv2.dilate(ink.mask.astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
+    filled = (small.min(axis=2) < _PAPER_LEVEL) & ~near_ink
+    if filled.mean() > _MOST_FILLED:
+        return False
+    width = ink.width_px / ink.scale
+    lines = without_hatching(thinned(ink.mask), width)
+    closed, _ = bridged(lines, bridge_reach(2 * width, width), look_back(width))
+    cells = find_cells(closed, ink.mask.astype(np.float32), width)
+    areas = np.bincount(cells.label.ravel(), minlength=cells.count + 1)
+    rim = np.concatenate([cells.label[0], cells.label[-1], cells.label[:, 0], cells.label[:, -1]])
+    areas[np.unique(rim)] = 0
+    return bool(
+        (areas[1:] > 0).sum() >= _LEAST_CELLS - 1
+        and areas[1:].sum() > _LEAST_ENCLOSED * cells.label.size
+    )
