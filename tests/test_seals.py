@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -197,14 +198,16 @@ def test_a_brushed_coat_by_hand() -> None:
     # walls along the grain 200 x 3 = 600; across it 80 x 3 x 2 = 480: 5080 x 0.3 = 1524 mm3.
     pocket = box(0, 0, 100, 40)
     wood = BOARD.difference(pocket)
-    taken = coat_volume_mm3(pocket, wood, 3.0, SealSettings(), (5.0, 0.0))
+    taken = coat_volume_mm3([pocket], wood, 3.0, SealSettings(), (5.0, 0.0))
     assert taken == pytest.approx(1524.0, rel=1e-5)
 
 
 def test_a_circle_drinks_one_and_a_half_times() -> None:
     # The mean of 1 + (2 - 1) sin^2 over a circle is 1.5.
     circle = Point(0, 0).buffer(10, quad_segs=64).boundary
-    assert weighted_length(circle, (1.0, 0.0), 2.0) == pytest.approx(1.5 * circle.length, rel=1e-9)
+    points = shapely.get_coordinates(circle)
+    edges = np.stack([points[:-1], points[1:]], axis=1)
+    assert weighted_length(edges, (1.0, 0.0), 2.0) == pytest.approx(1.5 * circle.length, rel=1e-9)
 
 
 @settings(derandomize=True, max_examples=25, deadline=None)

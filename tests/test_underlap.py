@@ -57,7 +57,7 @@ def test_a_core_that_leans_on_wood_stands() -> None:
     # A strip 2.5 wide between a pour and wood: the half millimetre left is part of the wood.
     pour, strip, wood = box(-40, 0, 0, 50), box(0, 0, 2.5, 50), box(2.5, 0, 40, 50)
     assert under(pour, strip, U2).area == pytest.approx(125.0)
-    assert under(pour, strip, U2, solid=wood).area == pytest.approx(100.0)
+    assert under(pour, strip, U2, solid=[wood]).area == pytest.approx(100.0)
 
 
 def test_a_small_island_is_not_worth_its_core() -> None:
@@ -71,7 +71,7 @@ def test_a_small_island_is_not_worth_its_core() -> None:
 
 
 def test_pours_that_do_not_meet_are_left_alone() -> None:
-    carried = carry_under(box(0, 0, 10, 10), [box(30, 0, 40, 10)], U2)
+    carried = carry_under(box(0, 0, 10, 10), box(30, 0, 40, 10), U2)
     assert carried.under.is_empty
     assert carried.outline.equals(box(0, 0, 10, 10))
 
@@ -84,8 +84,8 @@ def test_it_does_not_jump_over_a_wall_of_wood() -> None:
 def test_two_underlaps_of_one_stage_keep_a_wall_between_them(gap: float) -> None:
     left, right = box(0, 0, 20, 30), box(20 + gap, 0, 40 + gap, 30)
     later = box(20, 0, 20 + gap, 30)
-    one = carry_under(left, [later], U2, beside=[right])
-    two = carry_under(right, [later], U2, beside=[left])
+    one = carry_under(left, later, U2, beside=[right])
+    two = carry_under(right, later, U2, beside=[left])
     assert one.outline.distance(two.outline) >= 1.0 - 1e-9
     assert min(one.under.area, two.under.area) >= 30 * 1.0 - 1e-6  # at least 1 mm each
 
@@ -104,7 +104,7 @@ def test_nothing_visible_changes(
     island = shapely.affinity.rotate(box(0, 0, wide, high), 31.0)
     field = box(-90, -90, 90, 90).difference(island)
     chosen = UnderlapSettings(u, core, through)
-    carried = carry_under(field, [island], chosen)
+    carried = carry_under(field, island, chosen)
     assert carried.under.difference(island).area < 1e-9
     assert carried.outline.difference(island).symmetric_difference(field).area < 1e-6
     least = island.area - island.buffer(-u).area

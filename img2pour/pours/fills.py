@@ -9,7 +9,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from img2pour.pours.geometry import Geometry, dilate_thinly, polygons_of, union
+from img2pour.pours.contacts import find_contacts
+from img2pour.pours.geometry import (
+    Geometry,
+    areal,
+    as_array,
+    dilate,
+    empty,
+    inside_points,
+    multi,
+    polygons_of,
+    union,
+)
 from img2pour.pours.mixes import Fill
 from img2pour.pours.stages import Stage, StagePocket
 
@@ -21,7 +32,7 @@ ROW_MM = 25.0  # pockets are numbered in rows of this height, from the top left
 
 def upright_volumes(polygons: Sequence[Geometry], pocket: StagePocket) -> NDArray[np.float64]:
     """Return area times depth: upright walls and corners cut sharp."""
-    areas: NDArray[np.float64] = shapely.area(np.array(polygons, dtype=object))
+    areas: NDArray[np.float64] = shapely.area(as_array(polygons))
     return areas * pocket.depth_mm
 
 
@@ -35,7 +46,7 @@ def volumes_of_bits(surface_mm: float, walls: Literal["upright", "sloped"] = "up
             return upright_volumes(polygons, pocket)
         cut = PocketSettings(pocket.depth_mm, surface_mm, walls)
         profiles = [profile_of(bit) for bit in pocket.bits]
-        return pocket_volumes(np.array(polygons, dtype=object), profiles, cut)
+        return pocket_volumes(as_array(polygons), profiles, cut)
 
     return volumes
 
@@ -60,49 +71,76 @@ def stage_fills(
     tuple
         By stage, by pocket, by polygon.
     """
-    rim = dilate_thinly(board.boundary)
-    cured = union([])
+    beyond = areal(dilate(board, 1.0).difference(board))
+    cured = empty()
     found = []
     for stage in stages:
         first = 1
         of_stage = []
         for pocket in stage.pockets:
-            fills = _pocket_fills(pocket, cured, rim, volumes, first)
+            fills = _pocket_fills(pocket, cured, beyond, volumes, first)
             first += len(fills)
             of_stage.append(fills)
         found.append(tuple(of_stage))
-        cured = union([cured, stage.outline])
+        cured = union([cured, *(pocket.outline for pocket in stage.pockets)])
     return tuple(found)
 
 
 def _pocket_fills(
-    pocket: StagePocket, cured: Geometry, rim: Geometry, volumes: Volumes, first: int
+    pocket: StagePocket, cured: Geometry, beyond: Geometry, volumes: Volumes, first: int
 ) -> tuple[Fill, ...]:
     parts = sorted(polygons_of(pocket.outline), key=_reading_place)
     if not parts:
         return ()
-    shapely.prepare(rim)
-    fills = []
-    for number, (part, volume) in enumerate(
-        zip(parts, volumes(parts, pocket), strict=True), start=first
-    ):
-        if volume <= 0.0:
-            continue  # no bit enters: nothing to fill
-        bare = part.difference(cured)
-        walls = part.boundary.difference(cured)
-        open_edge = part.boundary.intersection(rim)  # no wall there, but a dam
-        fills.append(
-            Fill(
-                place=str(number),
-                volume_mm3=float(volume),
-                area_mm2=float(part.area),
-                depth_mm=pocket.depth_mm,
-                bare_floor_mm2=float(bare.area),
-                bare_wall_mm2=float(walls.difference(rim).length * pocket.depth_mm),
-                open_mm=float(open_edge.length),
-            )
+    held = volumes(parts, pocket)
+    areas = shapely.area(as_array(parts))
+    floors = _bare_floors(parts, cured)
+    dams = _open_edges(parts, beyond)
+    walls = np.maximum(_bare_walls(parts, cured) - dams, 0.0) * pocket.depth_mm
+    kept = np.flatnonzero(held > 0.0)  # where no bit enters there is nothing to fill
+    return tuple(
+        Fill(
+            place=str(first + number),
+            volume_mm3=float(held[i]),
+            area_mm2=float(areas[i]),
+            depth_mm=pocket.depth_mm,
+            bare_floor_mm2=float(floors[i]),
+            bare_wall_mm2=float(walls[i]),
+            open_mm=float(dams[i]),
         )
-    return tuple(fills)
+        for number, i in enumerate(kept)
+    )
+
+
+def _bare_floors(parts: Sequence[Geometry], cured: Geometry) -> NDArray[np.float64]:
+    """Return how much of each polygon no earlier stage has cut, mm2."""
+    bare = as_array(polygons_of(multi(parts).difference(cured)))
+    return _sum_by_part(parts, inside_points(bare), shapely.area(bare))
+
+
+def _bare_walls(parts: Sequence[Geometry], cured: Geometry) -> NDArray[np.float64]:
+    """Return the length of each polygon's outline outside earlier pockets, mm."""
+    lines = shapely.get_parts(multi(parts).boundary.difference(cured))
+    middles = shapely.line_interpolate_point(lines, 0.5, normalized=True)
+    return _sum_by_part(parts, middles, shapely.length(lines))
+
+
+def _sum_by_part(
+    parts: Sequence[Geometry], points: NDArray[np.object_], values: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the sum of the values whose point lies in each polygon or on its outline."""
+    if len(points) == 0:
+        return np.zeros(len(parts))
+    nearest = shapely.STRtree(as_array(parts)).query_nearest(points, all_matches=False)[1]
+    return np.bincount(nearest, values, minlength=len(parts)).astype(np.float64)
+
+
+def _open_edges(parts: Sequence[Geometry], beyond: Geometry) -> NDArray[np.float64]:
+    """Return the length of each polygon's outline along the board's edge, mm."""
+    contacts = find_contacts([multi(parts), beyond])
+    own = contacts.shape == 0
+    total = np.bincount(contacts.part[own], contacts.length_mm[own], minlength=len(parts))
+    return total[: len(parts)].astype(np.float64)
 
 
 def _reading_place(part: Geometry) -> tuple[int, float]:

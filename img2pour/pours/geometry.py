@@ -1,28 +1,38 @@
-"""Plane geometry that several steps of the pours share: shapely values in millimetres."""
+"""Plane geometry that several steps of the pours share: shapely values in millimetres.
+
+What one polygon's inside decides (erosion, thin places) is worked out polygon by polygon in one
+vectorised call: offsets of a whole map at once are several times slower.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry as Geometry
 
 __all__ = [
+    "QUAD_SEGS",
+    "TOUCH_MM",
     "Geometry",
     "areal",
+    "as_array",
     "dilate",
-    "dilate_thinly",
     "empty",
     "filled_holes",
+    "inside_points",
+    "multi",
     "opened",
+    "points_within",
     "polygons_of",
-    "shared_edge",
     "thick_part",
     "thin_part",
     "union",
 ]
 
-QUAD_SEGS = 32  # a dilated point then keeps 0.9996 of its area
+QUAD_SEGS = 16  # a dilated point then keeps 0.998 of its area
 TOUCH_MM = 1e-4  # edges nearer than this are the same edge
 STANDS_OUT = 2.0  # corners down to 60 degrees lie within this many radii of the eroded shape
 
@@ -33,33 +43,44 @@ def empty() -> Geometry:
 
 
 def polygons_of(shape: Geometry) -> list[Geometry]:
-    """Return the polygons of a geometry, largest parts and slivers alike, lines left out."""
+    """Return the polygons of a geometry, slivers too; lines and points are left out."""
     parts = shapely.get_parts(shapely.get_parts(shape))
-    return [part for part in parts if part.geom_type == "Polygon" and not part.is_empty]
+    return list(parts[(shapely.get_type_id(parts) == 3) & ~shapely.is_empty(parts)])
+
+
+def as_array(polygons: Iterable[Geometry]) -> NDArray[np.object_]:
+    """Return geometries as an array, (N,) object."""
+    listed = list(polygons)
+    array = np.empty(len(listed), dtype=object)
+    array[:] = listed
+    return array
+
+
+def multi(polygons: Iterable[Geometry]) -> Geometry:
+    """Return polygons that do not overlap as one MultiPolygon."""
+    return shapely.multipolygons(as_array(polygons))
 
 
 def areal(shape: Geometry) -> Geometry:
     """Return the polygons of a geometry as one MultiPolygon: overlays also leave points, lines."""
-    return shapely.MultiPolygon(polygons_of(shape))
+    return multi(polygons_of(shape))
 
 
 def union(shapes: Iterable[Geometry]) -> Geometry:
     """Return the union of shapes, areas only."""
-    return areal(shapely.union_all(list(shapes)))
+    return areal(shapely.union_all(as_array(shapes)))
 
 
-def dilate(shape: Geometry, by_mm: float) -> Geometry:
+def dilate(shape: Geometry, by_mm: float, quad_segs: int = QUAD_SEGS) -> Geometry:
     """Return everything within a distance of a shape (or, below 0, what is left inside)."""
     if by_mm == 0.0 or shape.is_empty:
         return shape
-    return shapely.buffer(shape, by_mm, quad_segs=QUAD_SEGS)
+    return shapely.buffer(shape, by_mm, quad_segs=quad_segs)
 
 
 def opened(shape: Geometry, radius_mm: float) -> Geometry:
     """Return what a disc covers that stays inside the shape."""
-    if radius_mm <= 0.0:
-        return shape
-    return areal(dilate(dilate(shape, -radius_mm), radius_mm).intersection(shape))
+    return _eroded_and_grown(shape, radius_mm, radius_mm)
 
 
 def thick_part(shape: Geometry, width_mm: float) -> Geometry:
@@ -68,30 +89,56 @@ def thick_part(shape: Geometry, width_mm: float) -> Geometry:
     The corners that a disc rounds off belong to the thick part when they are 60 degrees or more.
     """
     radius = width_mm / 2.0
-    if radius <= 0.0:
-        return shape
-    core = dilate(shape, -radius * (1.0 - 1e-9))
-    return areal(dilate(core, STANDS_OUT * radius).intersection(shape))
+    return _eroded_and_grown(shape, radius * (1.0 - 1e-9), STANDS_OUT * radius)
 
 
 def thin_part(shape: Geometry, width_mm: float) -> Geometry:
     """Return what is narrower than `width_mm`, corners left out."""
-    return areal(shape.difference(thick_part(shape, width_mm)))
+    if width_mm <= 0.0:
+        return empty()
+    parts = as_array(polygons_of(shape))
+    radius = width_mm / 2.0
+    thick = _grown_cores(parts, radius * (1.0 - 1e-9), STANDS_OUT * radius)
+    some = ~shapely.covers(thick, parts)
+    left = shapely.difference(parts[some], thick[some])
+    return multi(polygons_of(shapely.geometrycollections(left)))
 
 
-def shared_edge(shape: Geometry, other: Geometry) -> Geometry:
-    """Return the part of a shape's boundary that lies on another's boundary."""
-    return shape.boundary.intersection(dilate_thinly(other.boundary))
+def _eroded_and_grown(shape: Geometry, inwards_mm: float, outwards_mm: float) -> Geometry:
+    if inwards_mm <= 0.0:
+        return shape
+    parts = as_array(polygons_of(shape))
+    grown = _grown_cores(parts, inwards_mm, outwards_mm)
+    kept = ~shapely.is_empty(grown)
+    inside = shapely.intersection(grown[kept], parts[kept])
+    return multi(polygons_of(shapely.geometrycollections(inside)))
 
 
-def dilate_thinly(lines: Geometry) -> Geometry:
-    """Return lines as a hair's breadth, wide enough to meet the same line computed otherwise."""
-    return shapely.buffer(lines, TOUCH_MM, quad_segs=1, cap_style="flat", join_style="mitre")
+def _grown_cores(
+    parts: NDArray[np.object_], inwards_mm: float, outwards_mm: float
+) -> NDArray[np.object_]:
+    """Return each polygon eroded and grown again, (N,) object."""
+    cores = shapely.buffer(parts, -inwards_mm, quad_segs=QUAD_SEGS)
+    grown: NDArray[np.object_] = shapely.buffer(cores, outwards_mm, quad_segs=QUAD_SEGS)
+    return grown
 
 
-def filled_holes(shape: Geometry) -> Geometry:
-    """Return the holes of a shape, filled."""
-    holes: Sequence[Geometry] = [
-        shapely.Polygon(ring) for part in polygons_of(shape) for ring in part.interiors
-    ]
-    return shapely.union_all(holes) if holes else empty()
+def filled_holes(shape: Geometry) -> list[Geometry]:
+    """Return the holes of a shape, each filled."""
+    rings = [ring for part in polygons_of(shape) for ring in part.interiors]
+    return list(shapely.polygons(as_array(rings))) if rings else []
+
+
+def inside_points(polygons: Iterable[Geometry]) -> NDArray[np.object_]:
+    """Return a point inside each polygon, (N,) object."""
+    points: NDArray[np.object_] = shapely.point_on_surface(as_array(polygons))
+    return points
+
+
+def points_within(points: NDArray[np.object_], polygons: Iterable[Geometry]) -> NDArray[np.bool_]:
+    """Return which points lie in any of some polygons, their edges included, (N,)."""
+    found = np.zeros(len(points), dtype=bool)
+    tree = shapely.STRtree(as_array(polygons))
+    if len(points):
+        found[tree.query(points, predicate="dwithin", distance=TOUCH_MM)[0]] = True
+    return found

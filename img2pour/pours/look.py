@@ -11,12 +11,17 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
+from img2pour.pours.contacts import find_contacts
 from img2pour.pours.geometry import (
+    TOUCH_MM,
     Geometry,
     areal,
+    as_array,
+    inside_points,
+    points_within,
     polygons_of,
-    shared_edge,
     thin_part,
     union,
 )
@@ -47,8 +52,8 @@ def reach_of_bits(surface_mm: float, walls: Literal["upright", "sloped"] = "upri
             return pocket.outline
         cut = PocketSettings(pocket.depth_mm, surface_mm, walls)
         profiles = [profile_of(bit) for bit in pocket.bits]
-        slices = finished_slices(np.array(parts, dtype=object), profiles, cut)
-        return areal(union(slices).intersection(pocket.outline))
+        slices = finished_slices(as_array(parts), profiles, cut)
+        return union(shapely.intersection(slices, as_array(parts)))  # chords may overshoot a hair
 
     return reach
 
@@ -99,15 +104,20 @@ def fold_looks(
     """
     shown: dict[str, Geometry] = {}
     wood = board
+    shapely.prepare(board)
     looks = []
     for stage in stages:
-        opened = [(pocket.pour, areal(reach(pocket))) for pocket in stage.pockets]
-        carved = union(shape for _, shape in opened)
+        opened = {pocket.pour: _on_board(reach(pocket), board) for pocket in stage.pockets}
+        carved = union(opened.values())
         shown = {name: areal(shape.difference(carved)) for name, shape in shown.items()}
-        shown |= {name: areal(shape.intersection(board)) for name, shape in opened}
-        wood = wood.difference(carved)
+        shown |= opened
+        wood = areal(wood.difference(carved))
         looks.append(Look(tuple(shown), tuple(shown.values()), wood))
     return tuple(looks)
+
+
+def _on_board(shape: Geometry, board: Geometry) -> Geometry:
+    return areal(shape if board.covers(shape) else shape.intersection(board))
 
 
 LossKind = Literal["island", "narrow", "corner"]
@@ -177,28 +187,35 @@ def find_losses(pours: Sequence[Pour], look: Look, cut_width_mm: float) -> tuple
 
 def _loss(pour: Pour, pours: Sequence[Pour], look: Look, cut_width_mm: float) -> PourLoss:
     alike = [look.shape(other.name) for other in pours if other.resin == pour.resin]
-    seen = union(alike)
-    lost = areal(pour.shape.difference(seen))
-    narrow = thin_part(pour.shape, cut_width_mm)
-    tree = shapely.STRtree(polygons_of(lost))
-    places: list[LostPlace] = []
-    for part in polygons_of(pour.shape):
-        inside = tree.geometries[sorted(tree.query(part, predicate="intersects"))]
-        for piece in inside:
-            area = float(piece.intersection(part).area)
-            if area < SEEN_MM2:
-                continue
-            kind: LossKind = "narrow" if piece.intersection(narrow).area > 0.5 * area else "corner"
-            if part.area - area < SEEN_MM2:
-                kind = "island"
-            places.append(LostPlace(kind, _inside(piece), area))
-    places.sort(key=lambda place: (-place.area_mm2, place.at_mm))
+    lost = areal(pour.shape.difference(alike[0] if len(alike) == 1 else union(alike)))
     kept = float(pour.shape.area - lost.area)
-    return PourLoss(pour.name, float(pour.shape.area), kept, lost, tuple(places))
+    places = _places(polygons_of(lost), pour.shape, cut_width_mm)
+    return PourLoss(pour.name, float(pour.shape.area), kept, lost, places)
 
 
-def _inside(shape: Geometry) -> tuple[float, float]:
-    point = shapely.point_on_surface(shape)
+def _places(
+    pieces: Sequence[Geometry], wish: Geometry, cut_width_mm: float
+) -> tuple[LostPlace, ...]:
+    """Sort what is lost into whole regions, narrow parts and corners."""
+    pieces = [piece for piece in pieces if piece.area >= SEEN_MM2]
+    if not pieces:
+        return ()
+    wished = as_array(polygons_of(wish))
+    areas, points = shapely.area(as_array(pieces)), inside_points(pieces)
+    region = shapely.STRtree(wished).query_nearest(points, all_matches=False)[1]
+    lost_of_region = np.bincount(region, areas, minlength=len(wished))
+    is_island = (shapely.area(wished) - lost_of_region < SEEN_MM2)[region]
+    is_narrow = points_within(points, polygons_of(thin_part(wish, cut_width_mm)))
+    places = [
+        LostPlace(
+            "island" if whole else "narrow" if narrow else "corner", _rounded(point), float(area)
+        )
+        for whole, narrow, point, area in zip(is_island, is_narrow, points, areas, strict=True)
+    ]
+    return tuple(sorted(places, key=lambda place: (-place.area_mm2, place.at_mm)))
+
+
+def _rounded(point: Geometry) -> tuple[float, float]:
     return (round(float(point.x), 3), round(float(point.y), 3))
 
 
@@ -246,24 +263,41 @@ def standing_lines(
         The least wall of cured resin (common practice, no source).
     """
     when = {pocket.pour: at for at, stage in enumerate(stages) for pocket in stage.pockets}
+    contacts = find_contacts([pour.shape for pour in pours])
+    moment = np.array([when[pour.name] for pour in pours], dtype=np.int64)
     found: list[StandingLine] = []
-    for pour in pours:
-        after = union(p.shape for p in pours if when[p.name] > when[pour.name])
-        if after.is_empty:
+    for index, pour in enumerate(pours):
+        faces_later = (contacts.shape == index) & (moment[contacts.other] > moment[index])
+        if not faces_later.any():
             continue
-        shown = look.shape(pour.name)
+        edges = contacts.ends[faces_later]
         too_thin = thin_part(pour.shape, least_wall_mm)
         sound = thin_part(pour.shape, cut_width_mm).difference(too_thin)
-        found += _lines(pour.name, too_thin.intersection(shown), after, False)
-        found += _lines(pour.name, sound.intersection(shown), after, True)
+        shown = look.shape(pour.name)
+        found += _lines(pour.name, too_thin.intersection(shown), edges, False)
+        found += _lines(pour.name, sound.intersection(shown), edges, True)
     return tuple(sorted(found, key=lambda line: (line.stands, line.width_mm, line.at_mm)))
 
 
-def _lines(pour: str, thin: Geometry, after: Geometry, stands: bool) -> list[StandingLine]:
-    found = []
-    for part in polygons_of(thin):
-        beside = shared_edge(part, after).length
-        if part.area > SEEN_MM2 and beside > LINE_SHARE * part.length:
-            width = 2.0 * inscribed_radius(part)
-            found.append(StandingLine(pour, _inside(part), width, float(part.area), stands))
-    return found
+def _lines(
+    pour: str, thin: Geometry, edges: NDArray[np.float64], stands: bool
+) -> list[StandingLine]:
+    """Return the thin parts that later pours touch along enough of their outline.
+
+    Parameters
+    ----------
+    edges : (N, 2, 2) float64
+        Segments between the pour and later ones.
+    """
+    parts = [part for part in polygons_of(thin) if part.area > SEEN_MM2]
+    middles = shapely.points(edges.mean(axis=1))
+    part, edge = shapely.STRtree(middles).query(
+        as_array(parts), predicate="dwithin", distance=TOUCH_MM
+    )
+    lengths = np.hypot(*(edges[:, 1] - edges[:, 0]).T)
+    beside = np.bincount(part, lengths[edge], minlength=len(parts))
+    return [
+        StandingLine(pour, _rounded(point), 2.0 * inscribed_radius(line), float(line.area), stands)
+        for line, point, touched in zip(parts, inside_points(parts), beside, strict=True)
+        if touched > LINE_SHARE * line.length
+    ]

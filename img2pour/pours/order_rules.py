@@ -7,6 +7,7 @@ numbers make the comparison exact.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -15,16 +16,17 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from img2pour.pours.contacts import Contacts, find_contacts
 from img2pour.pours.geometry import (
-    Geometry,
-    dilate_thinly,
+    dilate,
     filled_holes,
+    inside_points,
+    points_within,
     polygons_of,
-    shared_edge,
     thin_part,
 )
 from img2pour.pours.pour import Pour
-from img2pour.pours.underlap import UnderlapSettings, under
+from img2pour.pours.underlap import UNDERLAP_QUAD_SEGS, UnderlapSettings
 
 Rule = Literal["asked", "enclosing", "lines", "dark", "edges", "resin"]
 ALL_RULES: tuple[Rule, ...] = ("asked", "enclosing", "lines", "dark", "edges", "resin")
@@ -92,81 +94,92 @@ class PairCosts:
     apart: NDArray[np.bool_]
 
 
-def pair_costs(
-    pours: Sequence[Pour], settings: OrderSettings, solid: Geometry | None = None
-) -> PairCosts:
+def pair_costs(pours: Sequence[Pour], settings: OrderSettings) -> PairCosts:
     """Measure every pair of pours under every rule.
+
+    The underlap is measured without the cores and islands that are gone right through under.
 
     Parameters
     ----------
     pours : sequence of Pour
         N of them.
     settings : OrderSettings
-    solid : shapely geometry, optional
-        The wood around them, which a thin core may lean on.
     """
     count = len(pours)
     costs = np.zeros((len(settings.rules), count, count), dtype=np.int64)
     apart = np.zeros((count, count), dtype=bool)
-    views = [_View(pour, settings) for pour in pours]
-    for i in range(count):
-        for j in range(count):
-            if i == j:
-                continue
-            shapes = pours[i].shape, pours[j].shape
-            apart[i, j] = not shapely.dwithin(*shapes, settings.gap_mm * (1.0 - 1e-9))
-            if apart[i, j] or not shapely.dwithin(*shapes, 1e-6):
-                continue
-            found = _pair(views[i], views[j], settings, solid)
+    contacts = find_contacts([pour.shape for pour in pours])
+    inside = inside_points(contacts.parts)
+    views = [_View(pour, i, contacts, inside, settings) for i, pour in enumerate(pours)]
+    for i, j in itertools.permutations(range(count), 2):
+        along = contacts.between(i, j)
+        if along.any():
+            found = _pair(views[i], views[j], contacts, settings)
             costs[:, i, j] = [found[rule] for rule in settings.rules]
+        else:
+            apart[i, j] = apart[j, i] if j < i else _far_apart(pours[i], pours[j], settings)
     return PairCosts(settings.rules, costs, apart)
+
+
+def _far_apart(one: Pour, two: Pour, settings: OrderSettings) -> bool:
+    return not shapely.dwithin(one.shape, two.shape, settings.gap_mm * (1.0 - 1e-9))
 
 
 class _View:
     """A pour with what several pairs ask of it."""
 
-    def __init__(self, pour: Pour, settings: OrderSettings) -> None:
+    def __init__(
+        self,
+        pour: Pour,
+        index: int,
+        contacts: Contacts,
+        inside: NDArray[np.object_],
+        settings: OrderSettings,
+    ) -> None:
         self.pour = pour
+        self.index = index
         self.holes = filled_holes(pour.shape)
-        self.thin = thin_part(pour.shape, settings.cut_width_mm)
-        self.edge_band = dilate_thinly(pour.shape.boundary)
+        self.inside = inside
+        thin = polygons_of(thin_part(pour.shape, settings.cut_width_mm))
+        own = np.flatnonzero(contacts.shape == index)
+        self.is_thin = np.zeros(len(contacts.shape), dtype=bool)  # of the contacts' segments
+        if thin:
+            middles = shapely.points(contacts.middle[own])
+            self.is_thin[own] = points_within(middles, thin)
 
 
 def _pair(
-    first: _View, second: _View, settings: OrderSettings, solid: Geometry | None
+    first: _View, second: _View, contacts: Contacts, settings: OrderSettings
 ) -> dict[Rule, int]:
     """Return what each rule says about pouring `first` before `second`."""
     pour, later = first.pour, second.pour
-    beneath = under(pour.shape, later.shape, settings.underlap, solid)
-    fresh = beneath.boundary.difference(first.edge_band).difference(second.edge_band)
+    line = contacts.line(contacts.between(first.index, second.index))
+    reached = dilate(line, settings.underlap.width_mm, UNDERLAP_QUAD_SEGS)
     asked = later.name in settings.early and pour.name not in settings.early
+    length = contacts.length_mm
+    facing = contacts.between(second.index, first.index)
     return {
         "asked": int(asked),
-        "enclosing": _thousandths(_enclosed_edge(first, second)),
-        "lines": _thousandths(_edge_of(second.thin, pour.shape)),
+        "enclosing": _thousandths(_enclosed_mm(first, second, contacts)),
+        "lines": _thousandths(float(length[facing & second.is_thin].sum())),
         "dark": int(pour.lightness >= later.lightness + settings.dark_step),
-        "edges": _thousandths(fresh.length),
-        "resin": _thousandths(beneath.area),
+        "edges": _thousandths(reached.boundary.intersection(later.shape).length),
+        "resin": _thousandths(reached.intersection(later.shape).area),
     }
 
 
-def _enclosed_edge(inner: _View, outer: _View) -> float:
+def _enclosed_mm(inner: _View, outer: _View, contacts: Contacts) -> float:
     """Return the edge with `outer` of those parts of `inner` that `outer` encloses.
 
     Lines that can only be left standing do not count: they gain by being poured early.
     """
-    if outer.holes.is_empty:
+    if not outer.holes:
         return 0.0
-    holes = shapely.buffer(outer.holes, 1e-6)
-    parts = [part for part in polygons_of(inner.pour.shape) if holes.covers(part)]
-    if not parts:
-        return 0.0
-    enclosed = shapely.MultiPolygon(parts).difference(inner.thin)
-    return _edge_of(enclosed, outer.pour.shape)
-
-
-def _edge_of(part: Geometry, neighbour: Geometry) -> float:
-    return 0.0 if part.is_empty else float(shared_edge(part, neighbour).length)
+    own = np.flatnonzero(contacts.owner == inner.index)
+    enclosed = np.zeros(len(contacts.owner), dtype=bool)
+    enclosed[own] = points_within(inner.inside[own], outer.holes)
+    edge = contacts.between(inner.index, outer.index) & ~inner.is_thin
+    return float(contacts.length_mm[edge & enclosed[contacts.part]].sum())
 
 
 def _thousandths(value: float) -> int:

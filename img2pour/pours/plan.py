@@ -224,7 +224,7 @@ def _choose_order(layout: Layout, settings: PlanSettings) -> Choice:
         cut_width_mm=settings.cut_width_mm,
         underlap=settings.stage.underlap,
     )
-    pairs = pair_costs(layout.pours, order, layout.wood)
+    pairs = pair_costs(layout.pours, order)
     done = _done_indices(names, settings.done_pours)
     if settings.wanted_order:
         return follow_order(pairs, names, settings.wanted_order, done=done)

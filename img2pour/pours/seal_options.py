@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
+from numpy.typing import NDArray
 
+from img2pour.pours.contacts import find_contacts
 from img2pour.pours.geometry import Geometry, polygons_of, union
 from img2pour.pours.mixes import Fill, Mix, MixSettings, plan_mix
 from img2pour.pours.resins import Resin
@@ -20,7 +21,6 @@ from img2pour.pours.seals import (
     brushed,
     flood,
     flood_board,
-    wood_edge,
 )
 
 COAT_GEL_HOURS = 6.0  # one maker's figure for a seal coat; the data sheet governs
@@ -34,42 +34,43 @@ def upright_volume(outline: Geometry, depth_mm: float) -> float:
 
 
 def coat_volume_mm3(
-    outline: Geometry,
+    pours: Sequence[Geometry],
     wood: Geometry,
     depth_mm: float,
     settings: SealSettings,
     grain: tuple[float, float],
 ) -> float:
-    """Return what a brushed coat over one pocket takes: coat x coats x (floor + walls).
+    """Return what a brushed coat over all pockets takes: coat x coats x (floor + walls).
 
     Only walls against wood count. A wall that runs across the grain cuts it: end grain, which
     drinks more; between the two the share goes with the squared sine of the angle to the grain.
 
     Parameters
     ----------
-    outline, wood : shapely geometry
-        The pocket, and the wood around it.
+    pours : sequence of shapely geometry
+        Each pour's shape; they do not overlap.
+    wood : shapely geometry
+        The wood around them.
     depth_mm : float
     settings : SealSettings
     grain : tuple of float
         Direction of the grain, any length above 0.
     """
-    walls = weighted_length(wood_edge(outline, wood), grain, settings.end_grain_factor)
-    surface = float(outline.area) + walls * depth_mm
-    return settings.coat_mm * settings.coats * surface
+    contacts = find_contacts([wood, *pours])
+    edges = contacts.ends[contacts.shape == 0]
+    walls = weighted_length(edges, grain, settings.end_grain_factor)
+    floor = math.fsum(float(shape.area) for shape in pours)
+    return settings.coat_mm * settings.coats * (floor + walls * depth_mm)
 
 
-def weighted_length(lines: Geometry, grain: tuple[float, float], factor: float) -> float:
-    """Return the length of lines, those across the grain counted `factor` times."""
+def weighted_length(edges: NDArray[np.float64], grain: tuple[float, float], factor: float) -> float:
+    """Return the length of segments, (N, 2, 2), those across the grain counted `factor` times."""
     along = np.asarray(grain) / math.hypot(*grain)
-    total = 0.0
-    for line in shapely.get_parts(lines):
-        steps = np.diff(shapely.get_coordinates(line), axis=0)
-        lengths = np.hypot(steps[:, 0], steps[:, 1])
-        across = steps[:, 0] * along[1] - steps[:, 1] * along[0]
-        safe = np.where(lengths > 0, lengths, 1.0)
-        total += float((lengths * (1.0 + (factor - 1.0) * (across / safe) ** 2)).sum())
-    return total
+    steps = edges[:, 1] - edges[:, 0]
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    across = steps[:, 0] * along[1] - steps[:, 1] * along[0]
+    sine = across / np.where(lengths > 0, lengths, 1.0)
+    return float((lengths * (1.0 + (factor - 1.0) * sine**2)).sum())
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,12 +144,16 @@ def compare_seals(
     kinds: Sequence[SealKind] = ALL_KINDS,
 ) -> tuple[SealOption, ...]:
     """Work out each kind of seal: resin, money and days side by side."""
-    return tuple(_option(kind, ground, settings, mixing, volume) for kind in kinds)
-
-
-def make_seal(kind: SealKind, ground: SealGround, settings: SealSettings) -> Seal:
-    """Return the seal of one kind."""
     joined = union(ground.pours)
+    seals = (make_seal(kind, ground, settings, joined) for kind in kinds)
+    return tuple(_option(seal, ground, settings, mixing, volume) for seal in seals)
+
+
+def make_seal(
+    kind: SealKind, ground: SealGround, settings: SealSettings, joined: Geometry | None = None
+) -> Seal:
+    """Return the seal of one kind; `joined` is the union of the pours, if it is known already."""
+    joined = union(ground.pours) if joined is None else joined
     if kind == "band":
         return band(joined, ground.wood, settings)
     if kind == "flood":
@@ -159,20 +164,19 @@ def make_seal(kind: SealKind, ground: SealGround, settings: SealSettings) -> Sea
 
 
 def _option(
-    kind: SealKind,
+    seal: Seal,
     ground: SealGround,
     settings: SealSettings,
     mixing: MixSettings | None,
     volume: Volume,
 ) -> SealOption:
-    seal = make_seal(kind, ground, settings)
-    if kind == "none":
+    if seal.kind == "none":
         return SealOption(seal, 0.0, 0.0, 0.0, 0.0, 0.0, None)
-    if kind == "brush":
+    if seal.kind == "brush":
         fills, mixing, days = _coat(ground, settings, mixing)
     else:
         fills, days = _pockets(seal, ground, settings, volume), ground.resin.cure_hours / 24.0
-    is_film = kind == "brush"
+    is_film = seal.kind == "brush"
     mix = plan_mix("seal", ground.resin, fills, mixing, pigmented=False, is_film=is_film)
     return SealOption(seal, mix.volume_ml, mix.total_ml, mix.total_fl_oz, mix.cost, days, mix)
 
@@ -196,10 +200,7 @@ def _coat(
     ground: SealGround, settings: SealSettings, mixing: MixSettings | None
 ) -> tuple[list[Fill], MixSettings, float]:
     """Return a coat as something to mix: nothing stands proud and nothing soaks in besides."""
-    volumes = [
-        coat_volume_mm3(shape, ground.wood, ground.depth_mm, settings, ground.grain)
-        for shape in ground.pours
-    ]
+    needed = coat_volume_mm3(ground.pours, ground.wood, ground.depth_mm, settings, ground.grain)
     mixing = mixing or MixSettings()
     plain = MixSettings(
         overfill_mm=0.0,
@@ -211,7 +212,7 @@ def _coat(
         greatest_cup_g=mixing.greatest_cup_g,
     )
     thick = settings.coat_mm * settings.coats
-    fills = [Fill("coat", math.fsum(volumes), math.fsum(volumes) / thick, thick)]
+    fills = [Fill("coat", needed, needed / thick, thick)]
     return fills, plain, settings.coats * COAT_GEL_HOURS * ground.stages / 24.0
 
 

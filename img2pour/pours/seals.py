@@ -11,22 +11,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 import shapely
 
 from img2pour.errors import SettingsError
+from img2pour.pours.contacts import find_contacts, merged_lines, touching_line
 from img2pour.pours.geometry import (
+    QUAD_SEGS,
     TOUCH_MM,
     Geometry,
     areal,
+    as_array,
     dilate,
     empty,
+    multi,
     polygons_of,
-    shared_edge,
     union,
 )
 
 SealKind = Literal["band", "flood", "flood board", "brush", "none"]
 LEAST_BORDER_OVER_ERROR_MM = 0.2
+BORDER_STEP_MM = 0.05
 BIT_SLACK_MM = 0.001  # offsets that end within 1e-5 of nothing come back empty
 
 
@@ -139,22 +144,22 @@ class Seal:
 
 def wood_edge(pours: Geometry, wood: Geometry) -> Geometry:
     """Return the lines where pours meet wood."""
-    if pours.is_empty or wood.is_empty:
-        return shapely.MultiLineString()
-    return shared_edge(pours, wood)
+    return touching_line(pours, [wood])
 
 
 def wood_borders(wood: Geometry, settings: SealSettings) -> tuple[float, ...]:
     """Return the border for each polygon of wood: narrower beside small wood.
 
-    The borders on both sides together take at most half of the widest place of the wood.
+    The borders on both sides together take about half of the widest place of the wood, in steps of
+    0.05 mm.
     """
-    found = []
-    for part in polygons_of(wood):
-        width = 2.0 * inscribed_radius(part)
-        fitting = min(settings.border_mm, width / 4.0)
-        found.append(max(settings.narrowest_border_mm, fitting))
-    return tuple(found)
+    parts = as_array(polygons_of(wood))
+    roomy = ~shapely.is_empty(shapely.buffer(parts, -2.0 * settings.border_mm, quad_segs=8))
+    found = np.full(len(parts), settings.border_mm)
+    for index in np.flatnonzero(~roomy):
+        fitting = round(inscribed_radius(parts[index]) / 2.0 / BORDER_STEP_MM) * BORDER_STEP_MM
+        found[index] = max(settings.narrowest_border_mm, min(settings.border_mm, fitting))
+    return tuple(float(border) for border in found)
 
 
 def inscribed_radius(polygon: Geometry) -> float:
@@ -167,88 +172,83 @@ def inscribed_radius(polygon: Geometry) -> float:
 def band(pours: Geometry, wood: Geometry, settings: SealSettings) -> Seal:
     """Return the band: a channel along every edge with wood, as the seal's bit can cut it.
 
-    The ideal band is what lies within `channel - border` of wood inside the pours, and within
-    `border` of pours inside the wood (wood only, so that other edges drop out).
+    The ideal band is what lies within `channel - border` of that edge inside the pours, and within
+    `border` of it inside the wood; edges to other pours and to the board's frame drop out.
+
+    Parameters
+    ----------
+    pours, wood : shapely geometry
+        Unions that tile the board, all edges shared.
+    settings : SealSettings
     """
-    parts = polygons_of(wood)
+    contacts = find_contacts([wood, pours])
     borders = wood_borders(wood, settings)
-    ideal = [
-        _ideal_band(
-            pours, [p for p, b in zip(parts, borders, strict=True) if b == border], border, settings
-        )
-        for border in sorted(set(borders))
-    ]
-    outline = areal(union(ideal).intersection(union([pours, wood])))
-    edge = wood_edge(pours, wood)
-    cut = _cut_by_bit(outline, settings.bit_diameter_mm / 2.0)
-    unsealed = _unsealed(edge, cut, settings.narrowest_border_mm)
-    return Seal("band", outline, float(edge.length), unsealed, borders)
+    own = contacts.shape == 0
+    of_segment = np.array(borders)[contacts.part[own]] if borders else np.empty(0)
+    ideal: list[Geometry] = []
+    for border in np.unique(of_segment):
+        line = merged_lines(contacts.ends[own][of_segment == border])
+        sides = [
+            part
+            for part, own_border in zip(contacts.parts, borders, strict=False)
+            if own_border == border
+        ]
+        inner = dilate(line, settings.channel_mm - border).intersection(pours)
+        outer = dilate(line, border).intersection(multi(sides))
+        ideal += [inner, outer]
+    return _seal("band", union(ideal), contacts.line(own), borders, settings)
 
 
 def flood(pours: Sequence[Geometry], wood: Geometry, settings: SealSettings) -> Seal:
     """Return the flood: every polygon of a pour that touches wood, widened by the border."""
-    touching = [
-        part
-        for shape in pours
-        for part in polygons_of(shape)
-        if shapely.dwithin(part, wood, TOUCH_MM)
-    ]
+    contacts = find_contacts([wood, *pours])
+    beside_wood = contacts.other == 0
+    touching = union(contacts.parts[i] for i in np.unique(contacts.part[beside_wood]))
     inside = union([*pours, wood])
-    outline = areal(dilate(union(touching), settings.border_mm).intersection(inside))
-    return _open_seal("flood", outline, union(pours), wood, settings)
+    outline = areal(dilate(touching, settings.border_mm).intersection(inside))
+    borders = tuple(settings.border_mm for _ in polygons_of(wood))
+    return _seal("flood", outline, contacts.line(beside_wood), borders, settings)
 
 
 def flood_board(board: Geometry, pours: Geometry, wood: Geometry, settings: SealSettings) -> Seal:
     """Return the flood of the whole board."""
-    return _open_seal("flood board", areal(board), pours, wood, settings)
+    edge = wood_edge(pours, wood)
+    return Seal("flood board", areal(board), float(edge.length), (), ())
 
 
 def brushed(kind: Literal["brush", "none"], pours: Geometry, wood: Geometry) -> Seal:
     """Return a seal that carves nothing: a brushed coat, or none at all."""
     edge = wood_edge(pours, wood)
-    bare = _unsealed(edge, empty(), 0.0) if kind == "none" else ()
+    bare = _stretches(edge, 0.0) if kind == "none" else ()
     return Seal(kind, empty(), float(edge.length), bare, ())
 
 
-def _open_seal(
-    kind: SealKind, outline: Geometry, pours: Geometry, wood: Geometry, settings: SealSettings
+def _seal(
+    kind: SealKind,
+    outline: Geometry,
+    edge: Geometry,
+    borders: tuple[float, ...],
+    settings: SealSettings,
 ) -> Seal:
-    edge = wood_edge(pours, wood)
-    cut = _cut_by_bit(outline, settings.bit_diameter_mm / 2.0)
-    unsealed = _unsealed(edge, cut, settings.narrowest_border_mm)
-    borders = tuple(settings.border_mm for _ in polygons_of(wood))
+    """Return a seal that is carved, with the edge that its bit does not reach."""
+    parts = as_array(polygons_of(outline))
+    radius = settings.bit_diameter_mm / 2.0
+    centres = shapely.buffer(parts, BIT_SLACK_MM - radius, quad_segs=QUAD_SEGS)
+    cut = union(shapely.buffer(centres, radius + TOUCH_MM, quad_segs=QUAD_SEGS))
+    bare = edge.difference(cut)
+    unsealed = _stretches(bare, settings.narrowest_border_mm / 4.0)
     return Seal(kind, outline, float(edge.length), unsealed, borders)
 
 
-def _ideal_band(
-    pours: Geometry, wood: Sequence[Geometry], border_mm: float, settings: SealSettings
-) -> Geometry:
-    """Return the band along some of the wood, all with one border."""
-    side = shapely.MultiPolygon(list(wood))
-    near = areal(pours.intersection(dilate(side, TOUCH_MM)))
-    if near.is_empty:
-        return empty()
-    inner = pours.intersection(dilate(side, settings.channel_mm - border_mm))
-    outer = side.intersection(dilate(pours, border_mm))
-    return union([inner, outer])
-
-
-def _cut_by_bit(outline: Geometry, radius_mm: float) -> Geometry:
-    """Return what a bit cuts of an outline; one as wide as the bit itself is cut as well."""
-    centres = dilate(outline, BIT_SLACK_MM - radius_mm)
-    return areal(dilate(centres, radius_mm))
-
-
-def _unsealed(edge: Geometry, cut: Geometry, least_border_mm: float) -> tuple[Unsealed, ...]:
-    """Return the stretches of edge that lie outside the cut, bends of a hair's breadth left out."""
-    bare = edge.difference(dilate(cut, TOUCH_MM))
+def _stretches(bare: Geometry, least_mm: float) -> tuple[Unsealed, ...]:
+    """Return bare edge as stretches, the longest first, bends of a hair's breadth left out."""
     if bare.is_empty:
         return ()
     lines = shapely.get_parts(shapely.line_merge(bare))
     found = [
         Unsealed(_middle(line), float(line.length))
         for line in lines
-        if line.length > max(least_border_mm / 4.0, 10.0 * TOUCH_MM)
+        if line.length > max(least_mm, 10.0 * TOUCH_MM)
     ]
     return tuple(sorted(found, key=lambda stretch: (-stretch.length_mm, stretch.at_mm)))
 

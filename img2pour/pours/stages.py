@@ -171,9 +171,9 @@ def plan_stages(
     if seal is not None and not seal.outline.is_empty:
         planned.append(_seal_stage(seal, bits, settings))
     shapes = [[pours[i].shape for i in stage] for stage in order]
-    for at, members in enumerate(order):
-        later = [shape for stage in shapes[at + 1 :] for shape in stage]
-        solid = union([wood, *(shape for stage in shapes[:at] for shape in stage)])
+    later_of = _later_unions(shapes)
+    for at, (members, later) in enumerate(zip(order, later_of, strict=True)):
+        solid = [wood, *(shape for stage in shapes[:at] for shape in stage)]
         pockets = []
         for i in members:
             others = [pours[j] for j in members if j != i]
@@ -185,6 +185,14 @@ def plan_stages(
     return tuple(planned)
 
 
+def _later_unions(shapes: Sequence[Sequence[Geometry]]) -> list[Geometry]:
+    """Return, for each stage, the union of all that is poured after it."""
+    found = [empty()]
+    for stage in reversed(shapes[1:]):
+        found.append(union([found[-1], *stage]))
+    return found[::-1][: len(shapes)]
+
+
 def _seal_stage(seal: Seal, bits: BitChoice, settings: StageSettings) -> Stage:
     depth = settings.depth_mm + settings.seal_deeper_mm
     pocket = StagePocket(CLEAR, CLEAR, seal.outline, empty(), depth, bits.seal or bits.shelf)
@@ -194,8 +202,8 @@ def _seal_stage(seal: Seal, bits: BitChoice, settings: StageSettings) -> Stage:
 def _carried(
     pour: Pour,
     together: Sequence[Pour],
-    later: Sequence[Geometry],
-    solid: Geometry,
+    later: Geometry,
+    solid: Sequence[Geometry],
     settings: StageSettings,
 ) -> Carried:
     return carry_under(
@@ -225,9 +233,14 @@ def _depth_over(outline: Geometry, earlier: Sequence[Stage], settings: StageSett
     depth = settings.depth_mm
     for stage in earlier:
         for pocket in stage.pockets:
-            if pocket.outline.intersection(outline).area > OVERLAP_MM2:
-                depth = min(depth, pocket.depth_mm - settings.shallower_mm)
+            shallower = pocket.depth_mm - settings.shallower_mm
+            if shallower < depth and _overlap(pocket.outline, outline):
+                depth = shallower
     return depth
+
+
+def _overlap(one: Geometry, two: Geometry) -> bool:
+    return bool(one.intersection(two).area > OVERLAP_MM2)
 
 
 def stage_warnings(

@@ -11,19 +11,28 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 
+from img2pour.pours.contacts import find_contacts, touching_line
 from img2pour.pours.geometry import (
     TOUCH_MM,
     Geometry,
     areal,
+    as_array,
     dilate,
     empty,
     filled_holes,
+    inside_points,
+    multi,
+    points_within,
     polygons_of,
-    thick_part,
+    thin_part,
     union,
 )
+
+UNDERLAP_QUAD_SEGS = 8  # hidden under later pours: 0.01 mm in 2 mm is enough
+LEANING_SHARE = 0.1  # of a thin core's outline that must touch something solid
 
 
 @dataclass(frozen=True)
@@ -68,16 +77,16 @@ def under(
     earlier: Geometry,
     later: Geometry,
     settings: UnderlapSettings,
-    solid: Geometry | None = None,
+    solid: Sequence[Geometry] = (),
 ) -> Geometry:
-    """Return what an earlier pour takes of the later ones around it.
+    """Return what an earlier pour takes of the later ones it touches.
 
     Parameters
     ----------
     earlier, later : shapely geometry
         A pour, and the union of the later pours it may go under.
     settings : UnderlapSettings
-    solid : shapely geometry, optional
+    solid : sequence of shapely geometry
         Wood and cured resin around, which a core may lean on.
 
     Returns
@@ -85,35 +94,51 @@ def under(
     shapely MultiPolygon
         Inside `later`, touching `earlier`.
     """
-    within = areal(dilate(earlier, settings.width_mm).intersection(later))
-    near = areal(shapely.MultiPolygon(_beside(within, earlier)))  # not across a wall of wood
-    if near.is_empty:
+    line = touching_line(earlier, [later])
+    if line.is_empty:
         return empty()
+    reached = dilate(line, settings.width_mm, UNDERLAP_QUAD_SEGS)
+    within = areal(reached.intersection(later))
+    near = multi(_beside(within, shapely.get_parts(line)))  # not across a wall of wood
     core = areal(later.difference(near))
-    standing = core if solid is None else union([core, solid.difference(near)])
-    thin = areal(core.difference(thick_part(standing, settings.least_core_mm)))
+    thin = _cannot_stand(core, near, settings.least_core_mm, solid)
     through = _islands_through(earlier, later, settings)
-    return union([near, *_beside(thin, near), *through])
+    return union([near, *thin, *through]) if thin or through else near
 
 
-def _beside(parts: Geometry, shape: Geometry) -> list[Geometry]:
-    """Return the parts that touch a shape."""
+def _cannot_stand(
+    core: Geometry, near: Geometry, least_mm: float, solid: Sequence[Geometry]
+) -> list[Geometry]:
+    """Return the thin parts of the core beside the underlap that lean on nothing solid."""
+    thin = _beside(thin_part(core, least_mm), shapely.get_parts(near))
+    if not thin or not solid:
+        return thin
+    contacts = find_contacts([multi(thin), *solid])
+    leans = contacts.shape == 0
+    length = np.bincount(contacts.part[leans], contacts.length_mm[leans], minlength=len(thin))
+    return [
+        part
+        for part, beside in zip(thin, length[: len(thin)], strict=True)
+        if beside < LEANING_SHARE * part.length
+    ]
+
+
+def _beside(parts: Geometry, shapes: Sequence[Geometry]) -> list[Geometry]:
+    """Return the polygons that touch any of some shapes."""
     polygons = polygons_of(parts)
-    touched = shapely.STRtree(polygons).query(shape, predicate="dwithin", distance=TOUCH_MM)
-    return [polygons[i] for i in sorted(touched)]
+    tree = shapely.STRtree(polygons)
+    touched = tree.query(as_array(shapes), predicate="dwithin", distance=TOUCH_MM)[1]
+    return [polygons[i] for i in np.unique(touched)]
 
 
 def _islands_through(
     earlier: Geometry, later: Geometry, settings: UnderlapSettings
 ) -> list[Geometry]:
     """Return the parts of later pours inside holes of the earlier one to go right through."""
-    holes = filled_holes(earlier)
-    if holes.is_empty:
-        return []
-    inside = shapely.buffer(holes, 1e-6)
-    islands = [part for part in polygons_of(later) if inside.covers(part)]
+    parts = as_array(polygons_of(later))
+    enclosed = parts[points_within(inside_points(parts), filled_holes(earlier))]
     wide = settings.width_mm
-    return [i for i in islands if settings.through or is_cheaper_through(i, wide)]
+    return [part for part in enclosed if settings.through or is_cheaper_through(part, wide)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,10 +159,10 @@ class Carried:
 
 def carry_under(
     shape: Geometry,
-    later: Sequence[Geometry],
+    later: Geometry,
     settings: UnderlapSettings,
     *,
-    solid: Geometry | None = None,
+    solid: Sequence[Geometry] = (),
     beside: Sequence[Geometry] = (),
     least_wall_mm: float = 1.0,
 ) -> Carried:
@@ -147,10 +172,10 @@ def carry_under(
     ----------
     shape : shapely geometry
         The pour.
-    later : sequence of shapely geometry
-        The pours of later stages.
+    later : shapely geometry
+        The union of the pours of later stages.
     settings : UnderlapSettings
-    solid : shapely geometry, optional
+    solid : sequence of shapely geometry
         Wood and cured resin around, which a core may lean on.
     beside : sequence of shapely geometry
         Pours of another resin in the same stage: the two underlaps keep a wall of wood between
@@ -158,8 +183,7 @@ def carry_under(
     least_wall_mm : float
         That wall.
     """
-    over = union(later)
-    carried = under(shape, over, settings, solid)
+    carried = under(shape, later, settings, solid)
     for other in beside:
         carried = _keep_apart(carried, shape, other, settings.width_mm, least_wall_mm)
     return Carried(union([shape, carried]), carried)
@@ -173,9 +197,9 @@ def _keep_apart(
     Where both have room they keep their full width; else each takes half of what the wall leaves.
     """
     reach = width_mm + wall_mm
-    close = dilate(other, reach)
-    if not close.intersects(carried):
+    if carried.is_empty or not shapely.dwithin(carried, other, reach):
         return carried
+    close = dilate(other, reach)
     gap = shape.distance(other)
     half = min(max((gap - wall_mm) / 2.0, 0.0), width_mm)
     return areal(carried.difference(close.difference(dilate(shape, half))))
