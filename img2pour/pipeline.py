@@ -16,7 +16,8 @@ from img2pour.job.model import Job
 from img2pour.job.writing import point_at, write_job
 from img2pour.picture import Picture
 from img2pour.progress import Progress
-from img2pour.results import Result, make_result
+from img2pour.results import Result as Result
+from img2pour.results import make_result
 from img2pour.steps import Workbench
 from img2pour.table import STEPS
 from img2pour.write.folder import check_folder, write_folder
@@ -86,6 +87,19 @@ def run(job: Job, out: Path, *, base: Path, progress: Progress = Progress()) -> 
     files = result.files() | {JOB_FILE: write_job(point_at(job, out, base=base)).encode()}
     write_folder(out, files, may_change=own)
     return result
+
+
+def check(job: Job, *, base: Path, progress: Progress = Progress()) -> Result:
+    """Judge a job's picture without writing anything.
+
+    Returns
+    -------
+    Result
+        Its report holds ``verdict``: the word, a table by colour, the places, the advice.
+    """
+    job.need_size()
+    bench = _bench(job.artwork_path(base), job, base, progress, {})
+    return make_result(bench, judged=True)
 
 
 def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Palette:

@@ -12,6 +12,7 @@ from img2pour import __version__
 from img2pour.carve.lettering import lost_lettering
 from img2pour.design import Design, roles_of
 from img2pour.job.model import Job
+from img2pour.judging import verdict_data
 from img2pour.plane.regionmap import colour_areas
 from img2pour.units import format_length
 from img2pour.write.layers import Layer, colour_layers
@@ -70,8 +71,15 @@ class Result:
         return output_files(self)
 
 
-def make_result(bench: Workbench) -> Result:
-    """Run the steps that are still to do and gather what they found."""
+def make_result(bench: Workbench, *, judged: bool = False) -> Result:
+    """Run the steps that are still to do and gather what they found.
+
+    Parameters
+    ----------
+    bench : Workbench
+    judged : bool
+        Whether the verdict is asked for.
+    """
     limited: Limited = bench.get("limit")
     sizing: Sizing = bench.get("size")
     facts: Facts = bench.get("facts")
@@ -91,10 +99,16 @@ def make_result(bench: Workbench) -> Result:
             colours=_colour_rows(limited.design, layers, volumes_mm3),
             removed=_removed_rows(limited.limit, limited.design, zero_mm),
             warnings=warnings,
-            more=_more(bench, facts, sizing),
+            more=_more(bench, facts, sizing) | (_verdict(bench, limited) if judged else {}),
         )
     )
     return Result(bench.job, report, warnings, limited.design, board, layers)
+
+
+def _verdict(bench: Workbench, limited: Limited) -> dict[str, object]:
+    """Return the verdict for the report."""
+    verdict = bench.get("check")
+    return {"verdict": verdict_data(verdict, limited.design, bench.job.shown_units)}
 
 
 def _to_file_mm(sizing: Sizing, zero_mm: tuple[float, float]) -> np.ndarray:

@@ -11,9 +11,11 @@ from img2pour.carve.inscribed import Polygons
 from img2pour.carve.limit import Limit, limit
 from img2pour.carve.pockets import PocketSettings, pocket_volumes
 from img2pour.carve.profile import Profile, check_depth, narrowest_width_mm, profile_of
+from img2pour.carve.verdict import Verdict
 from img2pour.design import Design, DesignColour, roles_of, settle_colours
 from img2pour.errors import SettingsError
 from img2pour.job.shelf import Shelf, gather_bits, settle_walls
+from img2pour.judging import judge
 from img2pour.labels import label_picture
 from img2pour.palette import Palette, find_palette
 from img2pour.picture import Picture, read_picture
@@ -168,6 +170,12 @@ def entry_width_mm(job: Job, bits: tuple[Bit, ...]) -> float:
     return narrowest + job.limits.bit_margin.mm
 
 
+def _verdict(
+    bench: Workbench, placed: RegionMap, roles: Roles, sizing: Sizing, shelf: Shelf
+) -> Verdict:
+    return judge(Design(placed, roles.colours), sizing, shelf, bench.job, bench.base)
+
+
 def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
     """Return the resin that each face's pocket holds, mm3; 0 for what is not poured."""
     import numpy as np
@@ -195,6 +203,8 @@ def pocket_settings(job: Job, bits: tuple[Bit, ...]) -> PocketSettings:
     return PocketSettings(carving.depth.mm, carving.surface.mm, settle_walls(job, bits))
 
 
+CHECKED = ("carving", "limits", "board.grain", "bits.table")
+
 STEPS: dict[str, Step] = as_table(
     [
         Step("read", _read, (), ("artwork.max_megapixels",), 2),
@@ -208,6 +218,7 @@ STEPS: dict[str, Step] = as_table(
         Step("trace", _trace, ("read", "labels", "colours", "tolerance"), (), 8),
         Step("place", _place, ("trace", "size"), (), 0),
         Step("limit", _limit, ("place", "roles", "shelf"), ("carving", "limits", "override"), 2),
+        Step("check", _verdict, ("place", "roles", "size", "shelf"), CHECKED, 4),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
     ]
 )
