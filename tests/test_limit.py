@@ -177,6 +177,7 @@ def test_wood_and_outside_only_grow_and_pairs_lead_to_faces_that_stay(labels):
     into = dict(found.pairs)
     assert not set(into) & set(into.values())
     for face, target in found.pairs:
+        assert found.targets(region_map.face_count)[face] == target
         if region_map.face_colours[face] in (0, -1):
             assert region_map.face_colours[target] == region_map.face_colours[face]
 

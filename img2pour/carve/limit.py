@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from img2pour.carve.inscribed import FloatArray, Polygons, can_enter, inscribed_circles
 from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap
@@ -70,6 +71,13 @@ class Limit:
     pairs: tuple[tuple[int, int], ...]
     removed: tuple[RemovedIsland, ...]
 
+    def targets(self, face_count: int) -> NDArray[np.int64]:
+        """Return the face that each face becomes part of, itself where it stays, (F,) int64."""
+        into = np.arange(face_count, dtype=np.int64)
+        for face, target in self.pairs:
+            into[face] = target
+        return into
+
 
 def limit(
     region_map: RegionMap,
@@ -99,12 +107,31 @@ def limit(
     """
     if polygons is None:
         polygons = face_polygons(region_map, SAGITTA_MM)
-    entries = _entries(region_map.face_colours.tolist(), entry_mm, droppable)
-    faces = _Faces(region_map, np.array(polygons, dtype=object), entries)
-    return faces.settle()
+    colours = region_map.face_colours.tolist()
+    entries = entry_widths(colours, entry_mm, droppable)
+    shared = shared_lengths(region_map)
+    return limit_polygons(np.array(polygons, dtype=object), colours, shared, entries)
 
 
-def _entries(
+def limit_polygons(
+    polygons: Polygons, colours: list[int], shared: list[dict[int, float]], entries: FloatArray
+) -> Limit:
+    """Find the islands that cannot be cut among polygons with known neighbours.
+
+    Parameters
+    ----------
+    polygons : (N,) object
+    colours : list of int
+        Colour of each polygon, -1 for `outside`.
+    shared : list of dict
+        For every polygon the length of boundary that it shares with each neighbour; changed here.
+    entries : (N,) float64
+        Width that each polygon must have, 0 where it is not limited.
+    """
+    return _Faces(polygons, colours, shared, entries).settle()
+
+
+def entry_widths(
     colours: list[int], entry_mm: float | Mapping[int, float], droppable: Collection[int]
 ) -> FloatArray:
     """Return the width that each face must have, 0 where it is not limited."""
@@ -136,11 +163,17 @@ def shared_lengths(region_map: RegionMap) -> list[dict[int, float]]:
 class _Faces:
     """The faces while they are being merged; `settle` runs once."""
 
-    def __init__(self, region_map: RegionMap, polygons: Polygons, entries: FloatArray) -> None:
+    def __init__(
+        self,
+        polygons: Polygons,
+        colours: list[int],
+        shared: list[dict[int, float]],
+        entries: FloatArray,
+    ) -> None:
         self.original = polygons
         self.polygons = polygons.copy()
-        self.colours: list[int] = region_map.face_colours.tolist()
-        self.shared = shared_lengths(region_map)
+        self.colours = colours
+        self.shared = shared
         self.own_areas: list[float] = shapely.area(polygons).tolist()
         self.entries = entries
         limited = np.flatnonzero(entries > 0.0)

@@ -233,28 +233,28 @@ def lost_areas(
     island_regions = np.array([p.polygon for p in places if p.kind == "island"], dtype=np.int64)
     lost[is_island] = shapely.area(polygons[island_regions])
     others = np.setdiff1d(np.arange(len(polygons)), island_regions)
-    rest, owner = _residue(polygons[others], needs.width_mm / 2.0)
+    rest, owner = residue(polygons[others], needs.width_mm / 2.0)
     owner = others[owner]
-    chosen = _places_of_parts(rest, owner, places)
+    chosen = places_of_parts(rest, owner, places)
     areas = shapely.area(rest)
     np.add.at(lost, chosen[chosen >= 0], areas[chosen >= 0])
     if needs.corner_radius_mm == 0.0:
         return lost, 0.0
     if 2.0 * needs.corner_radius_mm >= needs.width_mm:
         return lost, float(areas[chosen < 0].sum())
-    corners, corner_owner = _residue(polygons[others], needs.corner_radius_mm)
-    is_corner = _places_of_parts(corners, others[corner_owner], places) < 0
+    corners, corner_owner = residue(polygons[others], needs.corner_radius_mm)
+    is_corner = places_of_parts(corners, others[corner_owner], places) < 0
     return lost, float(shapely.area(corners[is_corner]).sum())
 
 
-def _residue(polygons: Polygons, radius_mm: float) -> tuple[Polygons, IntArray]:
+def residue(polygons: Polygons, radius_mm: float) -> tuple[Polygons, IntArray]:
     """Return the parts of each polygon that a round bit leaves, and whose part each is."""
     left = shapely.difference(polygons, opened(polygons, radius_mm))
     parts, owner = shapely.get_parts(left, return_index=True)
     return np.asarray(parts, dtype=object), owner.astype(np.int64)
 
 
-def _places_of_parts(parts: Polygons, owner: IntArray, places: Sequence[ThinPlace]) -> IntArray:
+def places_of_parts(parts: Polygons, owner: IntArray, places: Sequence[ThinPlace]) -> IntArray:
     """Return the place whose spine runs through each part, or -1 for a corner."""
     chosen = np.full(len(parts), -1, dtype=np.int64)
     named = [index for index, place in enumerate(places) if place.spine]
