@@ -11,8 +11,10 @@ from img2pour.sketch.thinning import branch_behind, line_ends
 # A bridge may turn this far off the line's own direction (cosines).
 _AHEAD = 0.5
 _AHEAD_OF_LINE = 0.64
-# Two ends that look at each other may be this much farther apart than an end and a line.
-_END_BONUS = 0.6
+# A line wins over a facing end only when it is nearer than this share of the end's distance;
+# ends that continue each other are hardly ever given up.
+_END_BONUS, _STRAIGHT_BONUS = 0.6, 0.25
+_STRAIGHT_ON = 0.88
 
 
 def bridge_reach(close_px: float, width_px: float) -> float:
@@ -89,8 +91,11 @@ def _goal(
     fits = (far > 0) & (far <= reach_px) & (ahead > _AHEAD) & (facing > _AHEAD)
     best_end = int(np.argmin(np.where(fits, far, np.inf))) if fits.any() else -1
     line = _line_ahead(thin, here, way, reach_px)
-    if best_end >= 0 and (line is None or _END_BONUS * far[best_end] <= line[1]):
-        return np.asarray(ends[best_end], np.intp)
+    if best_end >= 0:
+        straight = min(ahead[best_end], facing[best_end]) > _STRAIGHT_ON
+        bonus = _STRAIGHT_BONUS if straight else _END_BONUS
+        if line is None or bonus * far[best_end] <= line[1]:
+            return np.asarray(ends[best_end], np.intp)
     return None if line is None else np.asarray(line[0], np.intp)
 
 

@@ -77,8 +77,12 @@ def line_drawing(
 
 
 def smallest_cell_is_wide(art: LineArt, least_mm: float = 6.0) -> bool:
-    """Return whether every cell holds a disc of this width: narrower ones are no fair test."""
-    return all(not cell.buffer(-least_mm / 2).is_empty for cell in art.cells)
+    """Return whether each cell holds a disc of this width and no strokes touch across it."""
+    for cell in art.cells:
+        inner = cell.buffer(-art.width_mm / 2 - 0.6)
+        if cell.buffer(-least_mm / 2).is_empty or len(getattr(inner, "geoms", [inner])) > 1:
+            return False
+    return True
 
 
 def _with_gaps(

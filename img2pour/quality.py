@@ -1,0 +1,213 @@
+"""How good the picture is for its purpose: figures, and what to do about each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from img2pour.picture import Picture
+from img2pour.straighten import SheetFinding
+
+# Limits are judgement, no source: where tracing begins to guess.
+_BLURRED_PX = 1.6
+_COARSE_MM = 0.25
+_LEAST_STROKE_PX = 3.0
+_GLARE_SHARE = 0.002
+_BURNT_SHARE = 0.05
+_BURNT_LEVEL = 254
+# Two pixels are needed on either side of an edge to place it: nothing finer is certain.
+_CERTAIN_PX = 2.0
+
+
+@dataclass(frozen=True)
+class QualityNote:
+    """One finding about the picture.
+
+    Attributes
+    ----------
+    kind : str
+        blur, resolution, glare, burnt, corners or strokes.
+    value : float
+        The figure it rests on.
+    unit : str
+        px, mm or share.
+    message : str
+        What is wrong and what to do, in one line.
+    """
+
+    kind: str
+    value: float
+    unit: str
+    message: str
+
+
+def judge_quality(
+    picture: Picture,
+    *,
+    mm_per_px: float | None = None,
+    smallest_mm: float | None = None,
+    blur_px: float = 0.0,
+    photo: Picture | None = None,
+    finding: SheetFinding | None = None,
+) -> tuple[QualityNote, ...]:
+    """Return what a person should know about the picture before it is traced.
+
+    Parameters
+    ----------
+    picture : Picture
+        The artwork as it will be traced (straightened, evenly lit).
+    mm_per_px : float or None
+        Scale on the board; None leaves out what needs it.
+    smallest_mm : float or None
+        Narrowest feature that the bits can cut.
+    blur_px : float
+        Sigma of the blur of edges, as the palette step measured it.
+    photo : Picture or None
+        The photo as taken: glare and burnt-out areas are sought there.
+    finding : SheetFinding or None
+        The sheet found in it.
+    """
+    found = [
+        _blur_note(blur_px, mm_per_px),
+        _resolution_note(mm_per_px, smallest_mm),
+        _stroke_note(picture, mm_per_px),
+        *_light_notes(photo or picture),
+        _corner_note(photo or picture, finding),
+    ]
+    return tuple(note for note in found if note is not None)
+
+
+def _blur_note(blur: float, mm_per_px: float | None) -> QualityNote | None:
+    if blur < _BLURRED_PX:
+        return None
+    on_board = f" ({blur * mm_per_px:.2f} mm on the board)" if mm_per_px else ""
+    return QualityNote(
+        "blur",
+        blur,
+        "px",
+        f"edges are blurred by {blur:.1f} px{on_board}: hold the camera still, focus on the sheet "
+        f"or give it more light",
+    )
+
+
+def _resolution_note(mm_per_px: float | None, smallest_mm: float | None) -> QualityNote | None:
+    if mm_per_px is None:
+        return None
+    certain = _CERTAIN_PX * mm_per_px
+    if mm_per_px < _COARSE_MM and (smallest_mm is None or certain <= smallest_mm):
+        return None
+    return QualityNote(
+        "resolution",
+        mm_per_px,
+        "mm",
+        f"one pixel is {mm_per_px:.2g} mm on the board: finer than {certain:.2g} mm is guesswork; "
+        f"a picture of more pixels or a smaller board helps",
+    )
+
+
+def _stroke_note(picture: Picture, mm_per_px: float | None) -> QualityNote | None:
+    width = finest_stroke_px(picture.rgb)
+    if width is None or width >= _LEAST_STROKE_PX:
+        return None
+    more = _LEAST_STROKE_PX / max(width, 0.5)
+    on_board = f" ({width * mm_per_px:.2f} mm on the board)" if mm_per_px else ""
+    return QualityNote(
+        "strokes",
+        width,
+        "px",
+        f"the finest strokes are {width:.1f} px wide{on_board}, {_LEAST_STROKE_PX:g} are needed: "
+        f"take the picture {more:.1f} times closer or scan it finer",
+    )
+
+
+def finest_stroke_px(rgb: NDArray[np.uint8]) -> float | None:
+    """Return the width of the finest strokes, light or dark, in pixels; None when there are none.
+
+    The area of what a small square cannot enter, over its length; the finest tenth counts. The
+    brightness that a stroke has lost to blur is counted as width lost, so that a faint stroke of
+    two pixels reads as less than two.
+    """
+    grey = np.asarray(cv2.cvtColor(_middle_part(rgb), cv2.COLOR_RGB2GRAY), np.uint8)
+    kernel = np.ones((7, 7), np.uint8)
+    widths = [
+        _ridge_widths(cv2.morphologyEx(grey, operation, kernel))
+        for operation in (cv2.MORPH_BLACKHAT, cv2.MORPH_TOPHAT)
+    ]
+    together = np.concatenate(widths)
+    if together.size < 60:
+        return None
+    return float(np.percentile(together, 10))
+
+
+def _middle_part(rgb: NDArray[np.uint8], most: int = 2000) -> NDArray[np.uint8]:
+    """Return at most 2000 x 2000 px from the middle, at full detail."""
+    top, left = (max(0, (side - most) // 2) for side in rgb.shape[:2])
+    return rgb[top : top + most, left : left + most]
+
+
+def _ridge_widths(hat: NDArray[np.generic]) -> NDArray[np.float64]:
+    """Return stroke widths along the ridges of a top-hat picture."""
+    depth = np.asarray(hat, np.float32)
+    floor = max(25.0, 8 * float(np.median(depth)))
+    ridge = (depth > floor) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))
+    # Only long strokes: corners and specks leave dots of a few pixels.
+    count, label, stats, _ = cv2.connectedComponentsWithStats(
+        (depth > floor / 2).astype(np.uint8), connectivity=8
+    )
+    long = np.max(stats[:count, 2:4], axis=1) >= 25
+    long[0] = False
+    keep = ridge & long[label]
+    across_x = cv2.boxFilter(depth, cv2.CV_32F, (9, 1), normalize=False)
+    across_y = cv2.boxFilter(depth, cv2.CV_32F, (1, 9), normalize=False)
+    width = np.minimum(across_x, across_y)[keep] / depth[keep]
+    return np.asarray(width, np.float64)
+
+
+def _light_notes(photo: Picture) -> list[QualityNote]:
+    """Return notes on glare (small burnt patches with a glow) and on a burnt-out exposure."""
+    scale = max(1.0, max(photo.rgb.shape[:2]) / 1000)
+    size = (round(photo.rgb.shape[1] / scale), round(photo.rgb.shape[0] / scale))
+    small = cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA)
+    burnt = small.min(axis=2) >= _BURNT_LEVEL
+    share = float(burnt.mean())
+    if share < _GLARE_SHARE or not _has_glow(small, burnt):
+        return []
+    if share > _BURNT_SHARE:
+        message = (
+            f"{100 * share:.0f} % of the photo is burnt out: pale colours there are lost; expose "
+            f"for the paper or use less light"
+        )
+        return [QualityNote("burnt", share, "share", message)]
+    message = (
+        f"glare covers {100 * share:.1f} % of the photo: tilt the lamp or the sheet, switch the "
+        f"flash off"
+    )
+    return [QualityNote("glare", share, "share", message)]
+
+
+def _has_glow(small: NDArray[np.generic], burnt: NDArray[np.bool_]) -> bool:
+    """Return whether the burnt parts fade out softly; drawn white has a sharp edge or none."""
+    values = np.asarray(small, np.uint8).min(axis=2)
+    around = cv2.dilate(burnt.astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
+    ring = values[around & ~burnt]
+    return ring.size > 0 and float(np.mean(ring >= _BURNT_LEVEL - 14)) > 0.6
+
+
+def _corner_note(photo: Picture, finding: SheetFinding | None) -> QualityNote | None:
+    if finding is None or finding.corners_px is None:
+        return None
+    size = np.array([photo.rgb.shape[1], photo.rgb.shape[0]])
+    out = np.any((finding.corners_px < 0) | (finding.corners_px > size), axis=1)
+    if not out.any():
+        return None
+    names = ("upper left", "upper right", "lower right", "lower left")
+    cut = ", ".join(name for name, is_out in zip(names, out, strict=True) if is_out)
+    return QualityNote(
+        "corners",
+        float(out.sum()),
+        "count",
+        f"the frame cuts the sheet ({cut}): step back so that all four corners show",
+    )
