@@ -109,7 +109,8 @@ def test_only_what_a_setting_touches_is_done_again() -> None:
     first = steps_run(size={"width": "300 mm"})
     assert "trace" in first
     assert steps_run(size={"width": "300 mm"}) == []
-    assert steps_run(size={"width": "400 mm"}) == ["size", "tolerance", "place", "limit", "pockets"]
+    wider = set(steps_run(size={"width": "400 mm"}))
+    assert wider == {"size", "tolerance", "place", "limit", "pockets"}
     again = steps_run(size={"width": "400 mm"}, carving={"depth": "4 mm"})
     assert again == ["shelf", "limit", "pockets"]
     assert "trace" in steps_run(size={"width": "400 mm"}, colours={"palette": 2, "wood": "none"})
@@ -242,9 +243,7 @@ def test_board_with_margin_centres_the_artwork() -> None:
 def test_tolerance_caps_the_deviation() -> None:
     """A coarse cap leaves fewer pieces than a fine one and never more vertices."""
     fine = convert(SAMPLE, make_job(size={"width": "12 in"}))
-    coarse = convert(
-        SAMPLE, make_job(size={"width": "12 in"}, tracing={"tolerance": "0.001 mm"})
-    )
+    coarse = convert(SAMPLE, make_job(size={"width": "12 in"}, tracing={"tolerance": "0.001 mm"}))
     assert coarse.report["tracing"]["tolerance_mm"] == pytest.approx(0.001)
     assert fine.report["tracing"]["tolerance_mm"] > 0.001
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,6 +126,8 @@ def candidates(outlines: Outlines) -> Candidates:
 
 def _peaks(turn: FloatArray, offsets: IntArray) -> NDArray[np.bool_]:
     """Return where the turn is the greatest within four points."""
+    if len(turn) == 0:
+        return np.zeros(0, bool)
     padded = np.pad(turn, 4, mode="edge")
     around = np.lib.stride_tricks.sliding_window_view(padded, 9)
     highest = around.max(axis=1)
@@ -138,7 +141,7 @@ def _spread(low: int, peaks: IntArray, high: int) -> IntArray:
     spacing = max(LEAST_SPACING, (high - low) // MOST_CANDIDATES)
     stops = [low, *peaks.tolist(), high]
     places = [low]
-    for start, end in zip(stops[:-1], stops[1:], strict=True):
+    for start, end in pairwise(stops):
         steps = max(1, round((end - start) / spacing))
         places.extend(start + (end - start) * k // steps for k in range(1, steps + 1))
     return np.unique(np.array(places, dtype=np.int64))

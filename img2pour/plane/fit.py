@@ -189,8 +189,7 @@ def _first_pieces(
     raw: RegionMap, outlines: Outlines, allowance_px: FloatArray, settings: FitSettings
 ) -> Pieces:
     """Segment the outlines; arcs too short for points become one straight piece."""
-    breaks = candidates(outlines)
-    pieces = segment(outlines, breaks, allowance_px, settings.corners())
+    pieces = _segmented(outlines, allowance_px, settings)
     pieces = without_cut_tips(pieces, outlines, settings.tip_px(), settings.blur_px)
     pieces = cut_wide_pieces(with_caps(pieces, outlines), outlines)
     inner = (raw.arc_faces >= 0).all(axis=1)
@@ -198,10 +197,20 @@ def _first_pieces(
     return _with_bare(pieces, np.flatnonzero(bare))
 
 
+def _segmented(outlines: Outlines, allowance_px: FloatArray, settings: FitSettings) -> Pieces:
+    """Return the cheapest pieces of every outline; none where there are only circles."""
+    if len(outlines.points) == 0:
+        none = np.empty(0, np.int64)
+        return Pieces(none, none, np.empty(0, bool), np.zeros(len(outlines.offsets), np.int64))
+    return segment(outlines, candidates(outlines), allowance_px, settings.corners())
+
+
 def _with_bare(pieces: Pieces, arcs: NDArray[np.int64]) -> Pieces:
     """Return the pieces with one straight piece, without points, for each of these arcs."""
     place = pieces.offsets[arcs]
-    at = np.append(pieces.first, pieces.last[-1:])[np.minimum(place, len(pieces.first))]
+    # Where no piece follows, the place is the end of the last one, or 0 without any.
+    ends = np.concatenate([pieces.first, pieces.last[-1:], [0]])
+    at = ends[np.minimum(place, len(pieces.first))]
     added = np.searchsorted(arcs, np.arange(len(pieces.offsets)), side="left")
     return Pieces(
         np.insert(pieces.first, place, at),

@@ -68,6 +68,8 @@ def relax(draft: Draft, settings: RelaxSettings, rounds: int) -> Draft:
         The last one counts little once the start is within a pixel: three to six do.
     """
     columns = _columns(draft)
+    if columns.count == 0:
+        return draft
     for _ in range(rounds):
         draft = _step(draft, settings, columns)
     return draft
@@ -84,7 +86,7 @@ class _Columns:
 
 
 def _columns(draft: Draft) -> _Columns:
-    """Number the unknowns."""
+    """Give every unknown its column."""
     free = np.concatenate([draft.is_free[:, 0], draft.is_free[:, 1], draft.is_arc])
     number = np.where(free, np.cumsum(free) - 1, -1)
     vertices = len(draft.vertices)
@@ -107,8 +109,6 @@ def _step(draft: Draft, settings: RelaxSettings, columns: _Columns) -> Draft:
         ),
         shape=(columns.count, columns.count),
     )
-    if columns.count == 0:
-        return draft
     return _moved(draft, columns, splu(matrix, permc_spec="MMD_AT_PLUS_A").solve(-target))
 
 
