@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,7 +14,7 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 # Where colour is blurred more than lightness, this much of it counts in finding the nearer end.
-_CHROMA_WEIGHT = 0.4
+_LUMA_FIRST = np.array([1.0, 0.4, 0.4], dtype=np.float32)
 _LIGHT_STEPS = 1024
 
 
@@ -46,7 +47,7 @@ class BlendSpace:
         to_place, to_share = np.eye(3), np.eye(3)
         if look.subsampled:
             to_place = TO_LUMA_CHROMA.T
-            to_share = TO_LUMA_CHROMA.T * np.array([1, _CHROMA_WEIGHT, _CHROMA_WEIGHT])
+            to_share = TO_LUMA_CHROMA.T * _LUMA_FIRST
         levels = np.arange(256.0)
         light, lit = levels, colours
         if look.linear_light:
@@ -63,8 +64,12 @@ class BlendSpace:
 
     def best(self, pixels: Bytes, pairs: list[tuple[int, int]]) -> tuple[Singles, Bytes]:
         """Return the least squared distance to a blend of one pair, and its nearer end."""
-        place = pixels.astype(np.float32) @ self.to_place
-        share = self.light[pixels] @ self.to_share
+        place = self._place(pixels)
+        if len(pairs) == 1 and pairs[0][0] == pairs[0][1]:
+            gap = place - self.place[pairs[0][0]]
+            label = np.full(len(pixels), pairs[0][0], dtype=np.uint8)
+            return np.einsum("nc,nc->n", gap, gap), label
+        share = self._share(pixels, place)
         best = np.full(len(pixels), np.inf, dtype=np.float32)
         label = np.zeros(len(pixels), dtype=np.uint8)
         for first, second in pairs:
@@ -82,7 +87,7 @@ class BlendSpace:
 
         The sides of the triangles are left to `best`: pixels beyond them are infinitely far.
         """
-        place = pixels.astype(np.float32) @ self.to_place
+        place = self._place(pixels)
         best = np.full(len(pixels), np.inf, dtype=np.float32)
         label = np.zeros(len(pixels), dtype=np.uint8)
         for triple in triples:
@@ -99,6 +104,16 @@ class BlendSpace:
             best[closer] = distance[closer]
             label[closer] = np.array(triple, dtype=np.uint8)[shares[closer].argmax(axis=1)]
         return best, label
+
+    def _place(self, pixels: Bytes) -> Singles:
+        place = pixels.astype(np.float32)
+        return _transformed(place, self.to_place) if self.look.subsampled else place
+
+    def _share(self, pixels: Bytes, place: Singles) -> Singles:
+        if self.look.linear_light:
+            lit = np.asarray(cv2.LUT(pixels, self.light), dtype=np.float32)
+            return _transformed(lit, self.to_share)
+        return place * _LUMA_FIRST if self.look.subsampled else place
 
     def _distance(self, place: Singles, t: Singles, first: int, second: int) -> Singles:
         """Return squared distances to the blends of two colours."""
@@ -117,6 +132,14 @@ class BlendSpace:
         else:
             gap = place - start - t[:, None] * (end - start)
         return np.asarray(np.einsum("nc,nc->n", gap, gap))
+
+
+def _transformed(points: Singles, matrix: Singles) -> Singles:
+    """Multiply points of shape (n, 3) by a matrix; far faster than numpy for so few columns."""
+    if len(points) == 0:
+        return points
+    moved = cv2.transform(points[None], matrix.T.copy())
+    return np.asarray(moved, dtype=np.float32).reshape(-1, 3)
 
 
 def _shares(points: Singles, start: Singles, end: Singles) -> Singles:

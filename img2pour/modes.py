@@ -14,6 +14,7 @@ Floats = NDArray[np.float64]
 _STEPS, CELL = 64, 4
 # cv2 counts in float32, which is exact to 2**24.
 _COUNTABLE = 1 << 23
+_ENOUGH_PX = 6e6
 _RADIUS = 6.0
 _LEAST_SHARE = 1e-4
 _LEAST_PIXELS = 12
@@ -29,12 +30,18 @@ def mask_of(labels: Bytes, index: int) -> Bytes:
     return np.asarray(cv2.inRange(labels, level, level), dtype=np.uint8)
 
 
-def colour_counts(rgb: Bytes, mask: Bytes | None) -> Floats:
+def every_nth(image: Bytes) -> Bytes:
+    """Return the rows that are enough to count on: all up to 6 MP, then every second, third ..."""
+    return image[:: max(1, round(image.shape[0] * image.shape[1] / _ENOUGH_PX))]
+
+
+def colour_counts(rgb: Bytes, mask: Bytes) -> Floats:
     """Count pixels by colour in cells of 4 x 4 x 4 levels, shape (64, 64, 64)."""
     total = np.zeros((_STEPS,) * 3)
+    rgb, mask = every_nth(rgb), every_nth(mask)
     rows = max(1, _COUNTABLE // rgb.shape[1])
     for top in range(0, rgb.shape[0], rows):
-        part = None if mask is None else mask[top : top + rows]
+        part = mask[top : top + rows]
         total += cv2.calcHist([rgb[top : top + rows]], [0, 1, 2], part, [_STEPS] * 3, [0, 256] * 3)
     return total
 
@@ -148,7 +155,8 @@ def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> Floats:
     number = len(colours)
     if number == 0:
         return colours
-    labels = nearest_index(flats.smooth, nearest_table(colours))
+    labels = nearest_index(every_nth(flats.smooth), nearest_table(colours))
+    rgb, flat = every_nth(rgb), every_nth(flats.flat)
     means = colours.copy()
     for channel in range(3):
         counts = np.zeros((number, 256))
@@ -156,9 +164,7 @@ def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> Floats:
         for top in range(0, rgb.shape[0], rows):
             part = slice(top, top + rows)
             images = [labels[part], cv2.extractChannel(rgb[part], channel)]
-            counts += cv2.calcHist(
-                images, [0, 1], flats.flat[part], [number, 256], [0, number, 0, 256]
-            )
+            counts += cv2.calcHist(images, [0, 1], flat[part], [number, 256], [0, number, 0, 256])
         means[:, channel] = _trimmed_means(counts, colours[:, channel])
     return means
 

@@ -7,7 +7,6 @@ number of colours merges or splits them; a fixed list is matched to what the pic
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import Literal
 
 import cv2
 import numpy as np
@@ -26,7 +25,7 @@ from img2pour.thin import add_thin_colours
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
-Wish = Literal["auto"] | int | Sequence[tuple[str, str | None]]
+Wish = str | int | Sequence[tuple[str, str | None]]
 
 MOST_COLOURS = 64
 # Below this difference (CIEDE2000) two cured resins side by side are hard to tell apart.
