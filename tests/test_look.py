@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, box
 
 from img2pour.job.bits import Bit
+from img2pour.pours.geometry import thin_part
 from img2pour.pours.look import find_losses, fold_looks, reach_of_bits, standing_lines
 from img2pour.pours.pour import Pour
 from img2pour.pours.seals import SealSettings, band
@@ -24,6 +25,10 @@ BOARD = box(0, 0, 120, 100)
 
 def pour(name: str, shape: shapely.Geometry, resin: str = "") -> Pour:
     return Pour(name, resin or name, (name,), shape, 50.0)
+
+
+def narrow(pours: list[Pour], cut_width_mm: float) -> list[shapely.Geometry]:
+    return [thin_part(p.shape, cut_width_mm) for p in pours]
 
 
 def wood_around(pours: list[Pour], board: shapely.Geometry = BOARD) -> shapely.Geometry:
@@ -55,7 +60,7 @@ def test_with_bits_fine_enough_the_look_is_the_wish(seed: int, sealed: bool) -> 
     for one in pours:
         assert look.shape(one.name).symmetric_difference(one.shape).area < allowed
     assert look.wood_and_clear.symmetric_difference(wood).area < allowed
-    assert sum(loss.lost_mm2 for loss in find_losses(pours, look, 0.0)) < allowed
+    assert sum(loss.lost_mm2 for loss in find_losses(pours, look, narrow(pours, 0.0))) < allowed
 
 
 def test_looks_after_each_stage_tile_the_board() -> None:
@@ -80,7 +85,7 @@ def test_later_corners_are_rounded_and_earlier_ones_sharp() -> None:
     # Four right corners of a disc of radius r: (4 - pi) r^2 = 0.8584 x 1.5875^2 = 2.1633 mm2.
     lost = (4 - math.pi) * 1.5875**2
     assert look.shape("square").area == pytest.approx(1600 - lost, rel=1e-4)
-    field_loss, square_loss = find_losses(pours, look, 3.275)
+    field_loss, square_loss = find_losses(pours, look, narrow(pours, 3.275))
     assert square_loss.lost_mm2 == pytest.approx(lost, rel=0.02)
     assert square_loss.lost_of_kind_mm2("corner") == pytest.approx(square_loss.lost_mm2)
     assert len(square_loss.places) == 4
@@ -89,7 +94,7 @@ def test_later_corners_are_rounded_and_earlier_ones_sharp() -> None:
     # The other way round the square has sharp corners: the field's are not corners to a bit.
     stages = plan_stages(pours, ((1,), (0,)), wood_around(pours), BitChoice((FLAT,)), SETTINGS)
     look = fold_looks(stages, BOARD, reach_of_bits(0.5))[-1]
-    square_loss = find_losses(pours, look, 3.275)[1]
+    square_loss = find_losses(pours, look, narrow(pours, 3.275))[1]
     assert square_loss.lost_mm2 == pytest.approx(0.0, abs=1e-6)
 
 
@@ -99,18 +104,22 @@ def test_a_line_between_two_later_pockets_is_left_standing() -> None:
     wood, bits = wood_around(pours), BitChoice((FLAT,))
     early = plan_stages(pours, ((1,), (0,), (2,)), wood, bits, SETTINGS)
     look = fold_looks(early, BOARD, reach_of_bits(0.5))[-1]
-    (loss,) = [found for found in find_losses(pours, look, 3.275) if found.pour == "line"]
+    (loss,) = [
+        found for found in find_losses(pours, look, narrow(pours, 3.275)) if found.pour == "line"
+    ]
     assert loss.lost_mm2 < 0.5  # 1.2 mm wide, cut with a bit of 3.175 mm: only its ends suffer
-    (standing,) = standing_lines(pours, early, look, 3.275)
+    (standing,) = standing_lines(pours, early, look, narrow(pours, 3.275))
     assert (standing.pour, standing.stands) == ("line", True)
     assert standing.width_mm == pytest.approx(1.2, abs=0.02)
     # Poured last it must be cut to shape, and no bit fits.
     late = plan_stages(pours, ((0,), (2,), (1,)), wood, bits, SETTINGS)
     look = fold_looks(late, BOARD, reach_of_bits(0.5))[-1]
-    (loss,) = [found for found in find_losses(pours, look, 3.275) if found.pour == "line"]
+    (loss,) = [
+        found for found in find_losses(pours, look, narrow(pours, 3.275)) if found.pour == "line"
+    ]
     assert loss.lost_mm2 == pytest.approx(line.area)
     assert [place.kind for place in loss.places] == ["island"]
-    assert standing_lines(pours, late, look, 3.275) == ()
+    assert standing_lines(pours, late, look, narrow(pours, 3.275)) == ()
 
 
 def test_a_line_thinner_than_the_least_wall_is_told() -> None:
@@ -120,7 +129,7 @@ def test_a_line_thinner_than_the_least_wall_is_told() -> None:
         pours, ((1,), (0,), (2,)), wood_around(pours), BitChoice((FLAT,)), SETTINGS
     )
     look = fold_looks(stages, BOARD, reach_of_bits(0.5))[-1]
-    (standing,) = standing_lines(pours, stages, look, 3.275)
+    (standing,) = standing_lines(pours, stages, look, narrow(pours, 3.275))
     assert not standing.stands
     assert standing.width_mm == pytest.approx(0.5, abs=0.02)
 
@@ -131,7 +140,7 @@ def test_islands_strokes_and_corners_are_told_apart() -> None:
     pours = [pour("spoon", shapely.MultiPolygon([dot, spoon]))]
     stages = plan_stages(pours, ((0,),), wood_around(pours), BitChoice((FLAT,)), SETTINGS)
     look = fold_looks(stages, BOARD, reach_of_bits(0.5))[-1]
-    (loss,) = find_losses(pours, look, 3.275)
+    (loss,) = find_losses(pours, look, narrow(pours, 3.275))
     assert loss.lost_of_kind_mm2("island") == pytest.approx(dot.area)
     # The handle is 2 mm wide and sticks out 70 - sqrt(12^2 - 1) - 30 = 28.04 mm.
     assert loss.lost_of_kind_mm2("narrow") == pytest.approx(56.1, abs=0.8)
@@ -141,7 +150,7 @@ def test_a_vee_cuts_corners_sharp_and_sloped_walls_are_right_at_the_finished_fac
     pours = [pour("square", box(40, 30, 80, 70))]
     stages = plan_stages(pours, ((0,),), wood_around(pours), BitChoice((VEE,)), SETTINGS)
     look = fold_looks(stages, BOARD, reach_of_bits(0.5))[-1]
-    (loss,) = find_losses(pours, look, 0.0)
+    (loss,) = find_losses(pours, look, narrow(pours, 0.0))
     assert loss.lost_mm2 < 0.01 * 1600 * 1e-2
 
 
@@ -150,6 +159,6 @@ def test_the_same_resin_elsewhere_is_no_loss() -> None:
     pours = [pour("ground", ground, "black"), pour("dot", dot, "black")]
     stages = plan_stages(pours, ((0,), (1,)), wood_around(pours), BitChoice((FLAT,)), SETTINGS)
     look = fold_looks(stages, BOARD, reach_of_bits(0.5))[-1]
-    losses = find_losses(pours, look, 3.275)
+    losses = find_losses(pours, look, narrow(pours, 3.275))
     # No bit enters the dot of 2 mm, but the ground's underlap goes through under it: black there.
     assert losses[1].lost_mm2 == pytest.approx(0.0, abs=1e-9)

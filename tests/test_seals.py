@@ -140,9 +140,8 @@ def test_a_flood_widens_what_touches_wood() -> None:
     inner, outer = Point(0, 0).buffer(20, quad_segs=64), box(-60, -60, 60, 60)
     ring, wood = outer.difference(inner), BOARD.difference(outer)
     seal = flood([ring, inner], wood, ONE)
-    # The disc touches no wood; the ring does, and its widening fills 1 mm of the disc.
-    disc_rim = math.pi * (20**2 - 19**2)
-    assert seal.outline.area == pytest.approx(ring.area + disc_rim + 480 + math.pi, rel=1e-3)
+    # The disc touches no wood; the ring does and is widened by P b + pi b^2 = 480 + pi.
+    assert seal.outline.area == pytest.approx(ring.area + 480 + math.pi, rel=1e-5)
     assert seal.unsealed == ()
     assert flood_board(BOARD, outer, wood, ONE).outline.area == pytest.approx(400 * 400)
 

@@ -170,7 +170,9 @@ class PourLoss:
         return sum(place.area_mm2 for place in self.places if place.kind == kind)
 
 
-def find_losses(pours: Sequence[Pour], look: Look, cut_width_mm: float) -> tuple[PourLoss, ...]:
+def find_losses(
+    pours: Sequence[Pour], look: Look, narrow: Sequence[Geometry]
+) -> tuple[PourLoss, ...]:
     """Return what each pour loses: wish less look.
 
     Parameters
@@ -179,23 +181,22 @@ def find_losses(pours: Sequence[Pour], look: Look, cut_width_mm: float) -> tuple
         The wish.
     look : Look
         After the last stage.
-    cut_width_mm : float
-        The narrowest stroke the bits cut; it tells narrow places from rounded corners.
+    narrow : sequence of shapely geometry
+        The parts of each pour that are narrower than the bits cut; they tell narrow places from
+        rounded corners.
     """
-    return tuple(_loss(pour, pours, look, cut_width_mm) for pour in pours)
+    return tuple(_loss(pour, pours, look, thin) for pour, thin in zip(pours, narrow, strict=True))
 
 
-def _loss(pour: Pour, pours: Sequence[Pour], look: Look, cut_width_mm: float) -> PourLoss:
+def _loss(pour: Pour, pours: Sequence[Pour], look: Look, narrow: Geometry) -> PourLoss:
     alike = [look.shape(other.name) for other in pours if other.resin == pour.resin]
     lost = areal(pour.shape.difference(alike[0] if len(alike) == 1 else union(alike)))
     kept = float(pour.shape.area - lost.area)
-    places = _places(polygons_of(lost), pour.shape, cut_width_mm)
+    places = _places(polygons_of(lost), pour.shape, narrow)
     return PourLoss(pour.name, float(pour.shape.area), kept, lost, places)
 
 
-def _places(
-    pieces: Sequence[Geometry], wish: Geometry, cut_width_mm: float
-) -> tuple[LostPlace, ...]:
+def _places(pieces: Sequence[Geometry], wish: Geometry, narrow: Geometry) -> tuple[LostPlace, ...]:
     """Sort what is lost into whole regions, narrow parts and corners."""
     pieces = [piece for piece in pieces if piece.area >= SEEN_MM2]
     if not pieces:
@@ -205,12 +206,12 @@ def _places(
     region = shapely.STRtree(wished).query_nearest(points, all_matches=False)[1]
     lost_of_region = np.bincount(region, areas, minlength=len(wished))
     is_island = (shapely.area(wished) - lost_of_region < SEEN_MM2)[region]
-    is_narrow = points_within(points, polygons_of(thin_part(wish, cut_width_mm)))
+    is_narrow = points_within(points, polygons_of(narrow))
     places = [
         LostPlace(
-            "island" if whole else "narrow" if narrow else "corner", _rounded(point), float(area)
+            "island" if whole else "narrow" if thin else "corner", _rounded(point), float(area)
         )
-        for whole, narrow, point, area in zip(is_island, is_narrow, points, areas, strict=True)
+        for whole, thin, point, area in zip(is_island, is_narrow, points, areas, strict=True)
     ]
     return tuple(sorted(places, key=lambda place: (-place.area_mm2, place.at_mm)))
 
@@ -245,7 +246,7 @@ def standing_lines(
     pours: Sequence[Pour],
     stages: Sequence[Stage],
     look: Look,
-    cut_width_mm: float,
+    narrow: Sequence[Geometry],
     least_wall_mm: float = 0.8,
 ) -> tuple[StandingLine, ...]:
     """Return the lines left standing in cured resin, those too thin to stand first.
@@ -257,8 +258,8 @@ def standing_lines(
     stages : sequence of Stage
     look : Look
         After the last stage.
-    cut_width_mm : float
-        Narrower lines cannot be cut.
+    narrow : sequence of shapely geometry
+        The parts of each pour that are narrower than the bits cut.
     least_wall_mm : float
         The least wall of cured resin (common practice, no source).
     """
@@ -271,8 +272,8 @@ def standing_lines(
         if not faces_later.any():
             continue
         edges = contacts.ends[faces_later]
-        too_thin = thin_part(pour.shape, least_wall_mm)
-        sound = thin_part(pour.shape, cut_width_mm).difference(too_thin)
+        too_thin = thin_part(narrow[index], least_wall_mm)
+        sound = narrow[index].difference(too_thin)
         shown = look.shape(pour.name)
         found += _lines(pour.name, too_thin.intersection(shown), edges, False)
         found += _lines(pour.name, sound.intersection(shown), edges, True)

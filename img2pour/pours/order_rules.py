@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from img2pour.pours.contacts import Contacts, find_contacts
 from img2pour.pours.geometry import (
+    Geometry,
     dilate,
     filled_holes,
     inside_points,
@@ -94,7 +95,11 @@ class PairCosts:
     apart: NDArray[np.bool_]
 
 
-def pair_costs(pours: Sequence[Pour], settings: OrderSettings) -> PairCosts:
+def pair_costs(
+    pours: Sequence[Pour],
+    settings: OrderSettings,
+    narrow: Sequence[Geometry] | None = None,
+) -> PairCosts:
     """Measure every pair of pours under every rule.
 
     The underlap is measured without the cores and islands that are gone right through under.
@@ -104,13 +109,17 @@ def pair_costs(pours: Sequence[Pour], settings: OrderSettings) -> PairCosts:
     pours : sequence of Pour
         N of them.
     settings : OrderSettings
+    narrow : sequence of shapely geometry, optional
+        The parts of each pour that the bits cannot cut, if they are known already.
     """
+    if narrow is None:
+        narrow = [thin_part(pour.shape, settings.cut_width_mm) for pour in pours]
     count = len(pours)
     costs = np.zeros((len(settings.rules), count, count), dtype=np.int64)
     apart = np.zeros((count, count), dtype=bool)
     contacts = find_contacts([pour.shape for pour in pours])
     inside = inside_points(contacts.parts)
-    views = [_View(pour, i, contacts, inside, settings) for i, pour in enumerate(pours)]
+    views = [_View(pour, i, contacts, inside, narrow[i]) for i, pour in enumerate(pours)]
     for i, j in itertools.permutations(range(count), 2):
         along = contacts.between(i, j)
         if along.any():
@@ -134,13 +143,13 @@ class _View:
         index: int,
         contacts: Contacts,
         inside: NDArray[np.object_],
-        settings: OrderSettings,
+        narrow: Geometry,
     ) -> None:
         self.pour = pour
         self.index = index
         self.holes = filled_holes(pour.shape)
         self.inside = inside
-        thin = polygons_of(thin_part(pour.shape, settings.cut_width_mm))
+        thin = polygons_of(narrow)
         own = np.flatnonzero(contacts.shape == index)
         self.is_thin = np.zeros(len(contacts.shape), dtype=bool)  # of the contacts' segments
         if thin:

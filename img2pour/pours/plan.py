@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from img2pour.errors import SettingsError
 from img2pour.job.bits import Bit
 from img2pour.pours.checks import (
@@ -17,7 +20,7 @@ from img2pour.pours.checks import (
     check_wood_left,
 )
 from img2pour.pours.fills import Volumes, stage_fills, upright_volumes
-from img2pour.pours.geometry import Geometry, empty, union
+from img2pour.pours.geometry import Geometry, empty, thin_part, union
 from img2pour.pours.look import (
     Look,
     PourLoss,
@@ -180,7 +183,8 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     SettingsError
         When the wanted order, the stages that are done, or a resin's name is wrong.
     """
-    choice = _choose_order(layout, settings)
+    narrow = [thin_part(pour.shape, settings.cut_width_mm) for pour in layout.pours]
+    choice = _choose_order(layout, settings, narrow)
     options = _seals(layout, board, choice, tools, settings)
     seal = next(option for option in options if option.seal.kind == settings.seal_kind)
     stages = plan_stages(
@@ -205,10 +209,8 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
         seal_options=options,
         stages=stages,
         looks=looks,
-        losses=find_losses(layout.pours, last, settings.cut_width_mm),
-        lines=standing_lines(
-            layout.pours, stages, last, settings.cut_width_mm, settings.least_line_mm
-        ),
+        losses=find_losses(layout.pours, last, narrow),
+        lines=standing_lines(layout.pours, stages, last, narrow, settings.least_line_mm),
         mixes=mixes,
         totals=product_totals(every_mix),
         schedule=schedule,
@@ -217,14 +219,14 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     )
 
 
-def _choose_order(layout: Layout, settings: PlanSettings) -> Choice:
+def _choose_order(layout: Layout, settings: PlanSettings, narrow: Sequence[Geometry]) -> Choice:
     names = [pour.name for pour in layout.pours]
     order = replace(
         settings.order,
         cut_width_mm=settings.cut_width_mm,
         underlap=settings.stage.underlap,
     )
-    pairs = pair_costs(layout.pours, order)
+    pairs = pair_costs(layout.pours, order, narrow)
     done = _done_indices(names, settings.done_pours)
     if settings.wanted_order:
         return follow_order(pairs, names, settings.wanted_order, done=done)
@@ -252,9 +254,9 @@ def _seals(
 ) -> tuple[SealOption, ...]:
     bits = tools.bits.seal or tools.bits.shelf
 
-    def volume(outline: Geometry, depth_mm: float) -> float:
-        pocket = StagePocket(CLEAR, CLEAR, outline, empty(), depth_mm, bits)
-        return float(tools.volumes([outline], pocket)[0])
+    def volumes(outlines: Sequence[Geometry], depth_mm: float) -> NDArray[np.float64]:
+        pocket = StagePocket(CLEAR, CLEAR, empty(), empty(), depth_mm, bits)
+        return tools.volumes(outlines, pocket)
 
     ground = SealGround(
         board=board,
@@ -265,7 +267,7 @@ def _seals(
         resin=find_resin(settings.resins, settings.clear_product),
         stages=len(choice.order.stages),
     )
-    return compare_seals(ground, settings.seal, settings.mixing, volume=volume, kinds=ALL_KINDS)
+    return compare_seals(ground, settings.seal, settings.mixing, volumes=volumes, kinds=ALL_KINDS)
 
 
 def _mixes(

@@ -7,10 +7,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from img2pour.pours.contacts import find_contacts
-from img2pour.pours.geometry import Geometry, polygons_of, union
+from img2pour.pours.geometry import Geometry, as_array, polygons_of, union
 from img2pour.pours.mixes import Fill, Mix, MixSettings, plan_mix
 from img2pour.pours.resins import Resin
 from img2pour.pours.seals import (
@@ -24,13 +25,14 @@ from img2pour.pours.seals import (
 )
 
 COAT_GEL_HOURS = 6.0  # one maker's figure for a seal coat; the data sheet governs
-Volume = Callable[[Geometry, float], float]
-"""Volume in mm3 that a pocket of this outline and depth (mm, from the carved face) holds."""
+Volumes = Callable[[Sequence[Geometry], float], NDArray[np.float64]]
+"""Volume in mm3 that pockets of these outlines and this depth (from the carved face) hold."""
 
 
-def upright_volume(outline: Geometry, depth_mm: float) -> float:
+def upright_volumes(outlines: Sequence[Geometry], depth_mm: float) -> NDArray[np.float64]:
     """Return area times depth: upright walls, sharp corners."""
-    return float(outline.area * depth_mm)
+    areas: NDArray[np.float64] = shapely.area(as_array(outlines))
+    return areas * depth_mm
 
 
 def coat_volume_mm3(
@@ -140,13 +142,13 @@ def compare_seals(
     settings: SealSettings,
     mixing: MixSettings | None = None,
     *,
-    volume: Volume = upright_volume,
+    volumes: Volumes = upright_volumes,
     kinds: Sequence[SealKind] = ALL_KINDS,
 ) -> tuple[SealOption, ...]:
     """Work out each kind of seal: resin, money and days side by side."""
     joined = union(ground.pours)
     seals = (make_seal(kind, ground, settings, joined) for kind in kinds)
-    return tuple(_option(seal, ground, settings, mixing, volume) for seal in seals)
+    return tuple(_option(seal, ground, settings, mixing, volumes) for seal in seals)
 
 
 def make_seal(
@@ -168,31 +170,35 @@ def _option(
     ground: SealGround,
     settings: SealSettings,
     mixing: MixSettings | None,
-    volume: Volume,
+    volumes: Volumes,
 ) -> SealOption:
     if seal.kind == "none":
         return SealOption(seal, 0.0, 0.0, 0.0, 0.0, 0.0, None)
     if seal.kind == "brush":
         fills, mixing, days = _coat(ground, settings, mixing)
     else:
-        fills, days = _pockets(seal, ground, settings, volume), ground.resin.cure_hours / 24.0
+        fills, days = _pockets(seal, ground, settings, volumes), ground.resin.cure_hours / 24.0
     is_film = seal.kind == "brush"
     mix = plan_mix("seal", ground.resin, fills, mixing, pigmented=False, is_film=is_film)
     return SealOption(seal, mix.volume_ml, mix.total_ml, mix.total_fl_oz, mix.cost, days, mix)
 
 
-def _pockets(seal: Seal, ground: SealGround, settings: SealSettings, volume: Volume) -> list[Fill]:
+def _pockets(
+    seal: Seal, ground: SealGround, settings: SealSettings, volumes: Volumes
+) -> list[Fill]:
     depth = ground.depth_mm + settings.deeper_mm
+    parts = polygons_of(seal.outline)
+    held = volumes(parts, depth)
     return [
         Fill(
             place=str(number),
-            volume_mm3=volume(part, depth),
+            volume_mm3=float(volume),
             area_mm2=float(part.area),
             depth_mm=depth,
             bare_floor_mm2=float(part.area),
             bare_wall_mm2=float(part.length) * depth,
         )
-        for number, part in enumerate(polygons_of(seal.outline), 1)
+        for number, (part, volume) in enumerate(zip(parts, held, strict=True), 1)
     ]
 
 

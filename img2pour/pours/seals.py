@@ -32,6 +32,7 @@ from img2pour.pours.geometry import (
 SealKind = Literal["band", "flood", "flood board", "brush", "none"]
 LEAST_BORDER_OVER_ERROR_MM = 0.2
 BORDER_STEP_MM = 0.05
+INNER_QUAD_SEGS = 8  # only where the edge of a pour bends inwards
 BIT_SLACK_MM = 0.001  # offsets that end within 1e-5 of nothing come back empty
 
 
@@ -193,21 +194,21 @@ def band(pours: Geometry, wood: Geometry, settings: SealSettings) -> Seal:
             for part, own_border in zip(contacts.parts, borders, strict=False)
             if own_border == border
         ]
-        inner = dilate(line, settings.channel_mm - border).intersection(pours)
+        inner = dilate(line, settings.channel_mm - border, INNER_QUAD_SEGS).intersection(pours)
         outer = dilate(line, border).intersection(multi(sides))
         ideal += [inner, outer]
     return _seal("band", union(ideal), contacts.line(own), borders, settings)
 
 
 def flood(pours: Sequence[Geometry], wood: Geometry, settings: SealSettings) -> Seal:
-    """Return the flood: every polygon of a pour that touches wood, widened by the border."""
+    """Return the flood: what touches wood of each pour, widened into the wood by the border."""
     contacts = find_contacts([wood, *pours])
     beside_wood = contacts.other == 0
-    touching = union(contacts.parts[i] for i in np.unique(contacts.part[beside_wood]))
-    inside = union([*pours, wood])
-    outline = areal(dilate(touching, settings.border_mm).intersection(inside))
+    touching = [contacts.parts[i] for i in np.unique(contacts.part[beside_wood])]
+    edge = contacts.line(beside_wood)
+    widened = dilate(edge, settings.border_mm).intersection(wood)
     borders = tuple(settings.border_mm for _ in polygons_of(wood))
-    return _seal("flood", outline, contacts.line(beside_wood), borders, settings)
+    return _seal("flood", union([*touching, widened]), edge, borders, settings)
 
 
 def flood_board(board: Geometry, pours: Geometry, wood: Geometry, settings: SealSettings) -> Seal:
