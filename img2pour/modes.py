@@ -21,6 +21,9 @@ _LEAST_PIXELS = 12
 _MOST_CELLS = 6000
 _MOST_MODES = 250
 _STAIN = 14.0
+# Neighbouring colours with this much of their own density half way between are one gradient.
+_BRIDGE = 0.25
+_STEP = 15.0
 _LEAST_BODY = 0.12
 
 
@@ -92,6 +95,22 @@ def _density(counts: Floats) -> Floats:
         )
         padded = low + mid + high
     return padded
+
+
+def graded_colours(counts: Floats, colours: Floats) -> NDArray[np.bool_]:
+    """Tell which colours are steps of a gradient: many pixels lie half way to another one."""
+    density = _density(counts)
+
+    def density_at(points: Floats) -> Floats:
+        cells = np.clip(points // CELL, 0, _STEPS - 1).astype(np.int64)
+        return np.asarray(density[tuple(np.moveaxis(cells, -1, 0))])
+
+    own = density_at(colours)
+    gaps = srgb_difference(colours[:, None], colours[None])
+    middle = density_at((colours[:, None] + colours[None]) / 2)
+    bridged = middle >= _BRIDGE * np.minimum(own[:, None], own[None])
+    np.fill_diagonal(bridged, val=False)
+    return np.asarray((bridged & (gaps < _STEP)).any(axis=1))
 
 
 def drop_blends(flats: Flats, colours: Floats, taken: Floats) -> Floats:

@@ -16,7 +16,14 @@ from img2pour.blur import EdgeLook, measure_edges
 from img2pour.colour import hex_from_rgb, rgb_from_hex, srgb_difference
 from img2pour.errors import SettingsError
 from img2pour.flats import Flats, find_flats
-from img2pour.modes import CELL, colour_counts, core_means, drop_blends, gather_modes
+from img2pour.modes import (
+    CELL,
+    colour_counts,
+    core_means,
+    drop_blends,
+    gather_modes,
+    graded_colours,
+)
 from img2pour.names import nearest_name, tell_apart
 from img2pour.nearest import nearest_table
 from img2pour.picture import Picture
@@ -209,26 +216,33 @@ def _reduce(found: Floats, flats: Flats, counts: _Counts, wish: Wish, notes: lis
                     f"not {wish}."
                 )
         return found
-    if len(found) and _explained_share(flats, counts, found) >= _FLAT_ART_SHARE:
-        return found[:MOST_COLOURS]
+    if len(found):
+        graded = graded_colours(counts.flat, found)
+        if _explained_share(flats, counts, found, ~graded) >= _FLAT_ART_SHARE:
+            return found[:MOST_COLOURS]
     return choose_colours(every, _COLOURS_WITHOUT_FLATS)
 
 
-def _explained_share(flats: Flats, counts: _Counts, colours: Floats) -> float:
+def _explained_share(
+    flats: Flats, counts: _Counts, colours: Floats, counted: NDArray[np.bool_] | None = None
+) -> float:
     """Return the share of flat pixels that show a colour truly, times what lies beside them.
 
-    A pixel within 4 px of a flat one counts as the edge of a flat area.
+    A pixel within 4 px of a flat one counts as the edge of a flat area. Only the `counted`
+    colours can be shown.
     """
-    tolerance = _TRUE_WITHIN + 2.0 * flats.noise
+    tolerance = _TRUE_WITHIN + flats.noise
     cells = np.argwhere(counts.flat > 0)
     weights = counts.flat[tuple(cells.T)]
     shown = cells * CELL + (CELL - 1) / 2
-    gaps = [np.abs(shown - colour).max(axis=1) for colour in colours]
-    true = weights[np.min(gaps, axis=0) <= tolerance].sum() if len(cells) else 0.0
+    gaps = np.array([np.abs(shown - colour).max(axis=1) for colour in colours])
+    true = gaps.min(axis=0) <= tolerance
+    if counted is not None:
+        true &= counted[gaps.argmin(axis=0)]
     inside = flats.flat | flats.rough
     beside = cv2.bitwise_and(cv2.dilate(flats.flat, _BESIDE), inside)
     pixels = max(cv2.countNonZero(inside), 1)
-    return float(true / max(weights.sum(), 1.0) * cv2.countNonZero(beside) / pixels)
+    return float(weights[true].sum() / max(weights.sum(), 1.0) * cv2.countNonZero(beside) / pixels)
 
 
 def _match_given(
