@@ -86,7 +86,8 @@ def _turns_deg(pieces: Pieces, points: FloatArray, p: IntArray, q: IntArray) -> 
     far, near, onwards, away = side_points(pieces, p, q)
     arrive, leave = points[near] - points[far], points[away] - points[onwards]
     cross = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0]
-    return np.degrees(np.abs(np.arctan2(cross, (arrive * leave).sum(axis=1))))
+    turns: FloatArray = np.degrees(np.abs(np.arctan2(cross, (arrive * leave).sum(axis=1))))
+    return turns
 
 
 def _blunt_end(pieces: Pieces, points: FloatArray, p: int, q: int) -> tuple[int, int] | None:

@@ -77,7 +77,7 @@ def fit_circle(points: FloatArray) -> tuple[FloatArray, float]:
 
 def circle_outline(circle: Circle) -> tuple[FloatArray, FloatArray]:
     """Return a circle as two half circles, closed: vertices (3, 2) and bulges (3,)."""
-    right = circle.centre + [circle.radius, 0.0]
-    left = circle.centre - [circle.radius, 0.0]
+    away = np.array([circle.radius, 0.0])
+    right, left = circle.centre + away, circle.centre - away
     bulge = 1.0 if circle.turns_left else -1.0
     return np.stack([right, left, right]), np.array([bulge, bulge, 0.0])

@@ -60,14 +60,16 @@ def centred(sums: FloatArray) -> FloatArray:
     """Return means about the centroid: xx, xy, yy, xz, yz, zz, (6, R)."""
     count = np.maximum(sums[0], 1e-12)
     moved = shifted(sums, -sums[1] / count, -sums[2] / count)
-    return moved[3:] / count
+    means: FloatArray = moved[3:] / count
+    return means
 
 
 def line_variance(means: FloatArray) -> FloatArray:
     """Return the mean squared distance from the best line."""
     xx, xy, yy = means[:3]
     half_gap = np.hypot((xx - yy) / 2, xy)
-    return np.maximum((xx + yy) / 2 - half_gap, 0.0)
+    variance: FloatArray = np.maximum((xx + yy) / 2 - half_gap, 0.0)
+    return variance
 
 
 def circle_variance(means: FloatArray) -> FloatArray:
@@ -84,7 +86,7 @@ def circle_variance(means: FloatArray) -> FloatArray:
     a2 = -3 * z * z - zz
     a1 = spread * z + 4 * covariance * z - xz * xz - yz * yz
     a0 = xz * (xz * yy - yz * xy) + yz * (yz * xx - xz * xy) - spread * covariance
-    root = np.zeros_like(z)
+    root: FloatArray = np.zeros_like(z)
     limit = line_variance(means)
     for _ in range(TAUBIN_STEPS):
         value = a0 + root * (a1 + root * (a2 + root * a3))

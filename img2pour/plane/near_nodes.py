@@ -69,9 +69,7 @@ def _forest(arcs: IntArray, start: IntArray, end: IntArray) -> IntArray:
     return _without_loops(np.array(sorted(kept), dtype=np.int64), leaders, start, end)
 
 
-def _without_loops(
-    arcs: IntArray, leaders: IntArray, start: IntArray, end: IntArray
-) -> IntArray:
+def _without_loops(arcs: IntArray, leaders: IntArray, start: IntArray, end: IntArray) -> IntArray:
     """Return the arcs without those that would turn another arc into a loop at one point.
 
     Such an arc and a contracted one enclose a small region, which would be lost.

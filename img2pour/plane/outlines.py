@@ -54,7 +54,8 @@ def _sweeps_deg(pieces: Pieces, points: FloatArray) -> FloatArray:
     to_middle, onwards = middle - a, b - middle
     cross = to_middle[:, 0] * onwards[:, 1] - to_middle[:, 1] * onwards[:, 0]
     dot = (to_middle * onwards).sum(axis=1)
-    return 2 * np.degrees(np.abs(np.arctan2(cross, dot)))
+    sweeps: FloatArray = 2 * np.degrees(np.abs(np.arctan2(cross, dot)))
+    return sweeps
 
 
 def draft_map(region_map: RegionMap, outlines: Outlines, pieces: Pieces) -> Draft:
@@ -103,7 +104,8 @@ def _point_order(pieces: Pieces) -> IntArray:
     """Return the indices of the pieces' points, piece after piece."""
     sizes = pieces.last - pieces.first
     ends = np.cumsum(sizes)
-    return np.arange(ends[-1] if len(ends) else 0) + np.repeat(pieces.first - (ends - sizes), sizes)
+    order: IntArray = np.arange(int(sizes.sum())) + np.repeat(pieces.first - (ends - sizes), sizes)
+    return order
 
 
 def _node_points(region_map: RegionMap, outlines: Outlines, pieces: Pieces) -> FloatArray:

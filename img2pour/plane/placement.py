@@ -38,7 +38,8 @@ class Placement:
 
     def inverse(self) -> Placement:
         """Return the placement that undoes this one."""
-        return Placement(np.linalg.inv(self.matrix))
+        inverse: FloatArray = np.linalg.inv(self.matrix).astype(np.float64)
+        return Placement(inverse)
 
 
 def picture_placement(

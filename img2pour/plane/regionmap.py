@@ -204,4 +204,6 @@ def colour_areas(region_map: RegionMap, colours: int) -> FloatArray:
     """Return the area of each of the first `colours` colours."""
     inside = region_map.face_colours >= 0
     areas = face_areas(region_map)
-    return np.bincount(region_map.face_colours[inside], areas[inside], minlength=colours)
+    summed: FloatArray = np.zeros(colours)
+    np.add.at(summed, region_map.face_colours[inside], areas[inside])
+    return summed

@@ -10,18 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import csc_array
+from numpy.typing import NDArray
+from scipy.sparse import coo_array, csc_array
+from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
-from img2pour.plane.draft import (
-    Draft,
-    Frames,
-    curvatures,
-    frames,
-    joint_turns,
-    local_points,
-    residuals,
-)
+from img2pour.plane.draft import Draft, Frames, curvatures, frames, joint_turns
+from img2pour.plane.pulls import PointSums, of_moving, point_sums, pull_blocks
 from img2pour.plane.regionmap import FloatArray, IntArray
 
 VERTEX_DAMPING = 0.02
@@ -35,6 +30,9 @@ LARGEST_STEP_PX = 2.0
 
 LARGEST_BULGE = 0.95
 """A piece stays below a half circle."""
+
+SETTLED_PX = 1e-3
+"""Connected pieces that moved less than this in a round are left alone."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +55,9 @@ class RelaxSettings:
     tangent_px: float
 
 
-def relax(draft: Draft, settings: RelaxSettings, rounds: int) -> Draft:
+def relax(
+    draft: Draft, settings: RelaxSettings, rounds: int, moving: NDArray[np.bool_] | None = None
+) -> Draft:
     """Return `draft` after some rounds of Gauss-Newton.
 
     Parameters
@@ -66,13 +66,50 @@ def relax(draft: Draft, settings: RelaxSettings, rounds: int) -> Draft:
     settings : RelaxSettings
     rounds : int
         The last one counts little once the start is within a pixel: three to six do.
+    moving : (P,) bool, optional
+        Pieces that may move, all unless given; pieces that share a vertex move together.
     """
-    columns = _columns(draft)
-    if columns.count == 0:
-        return draft
+    group = connected_pieces(draft)
+    if moving is None:
+        moving = np.ones(len(draft.start), bool)
+    moving = _with_companions(moving, group)
+    sums = point_sums(draft, moving)
     for _ in range(rounds):
-        draft = _step(draft, settings, columns)
+        columns = _columns(draft, moving)
+        if columns.count == 0:
+            break
+        sums = of_moving(sums, moving)
+        moved = _step(draft, settings, columns, sums)
+        moving = _with_companions(_has_moved(draft, moved), group)
+        draft = moved
     return draft
+
+
+def connected_pieces(draft: Draft) -> IntArray:
+    """Return the number of the group of each piece: pieces that share vertices are one group."""
+    count = len(draft.vertices)
+    ones = np.ones(len(draft.start), np.int8)
+    graph = coo_array((ones, (draft.start, draft.end)), (count, count))
+    _, group = connected_components(graph, directed=False)
+    return group[draft.start].astype(np.int64)
+
+
+def _with_companions(moving: NDArray[np.bool_], group: IntArray) -> NDArray[np.bool_]:
+    """Return the pieces of all groups in which one moves."""
+    moves = np.zeros(int(group.max(initial=-1)) + 1, bool)
+    moves[group[moving]] = True
+    together: NDArray[np.bool_] = moves[group]
+    return together
+
+
+def _has_moved(before: Draft, after: Draft) -> NDArray[np.bool_]:
+    """Return the pieces that moved by more than SETTLED_PX at an end or in their middle."""
+    shift = np.hypot(*(after.vertices - before.vertices).T)
+    chord = np.hypot(*(after.vertices[after.end] - after.vertices[after.start]).T)
+    rise = np.abs(after.bulges - before.bulges) * chord / 2
+    most = np.maximum(np.maximum(shift[after.start], shift[after.end]), rise)
+    moved: NDArray[np.bool_] = most > SETTLED_PX
+    return moved
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,19 +122,22 @@ class _Columns:
     count: int
 
 
-def _columns(draft: Draft) -> _Columns:
+def _columns(draft: Draft, moving: NDArray[np.bool_]) -> _Columns:
     """Give every unknown its column."""
-    free = np.concatenate([draft.is_free[:, 0], draft.is_free[:, 1], draft.is_arc])
+    touched = np.zeros(len(draft.vertices), bool)
+    touched[draft.start[moving]] = touched[draft.end[moving]] = True
+    free = draft.is_free & touched[:, None]
+    free = np.concatenate([free[:, 0], free[:, 1], draft.is_arc & moving])
     number = np.where(free, np.cumsum(free) - 1, -1)
     vertices = len(draft.vertices)
     x, y, bulge = np.split(number, [vertices, 2 * vertices])
     return _Columns(x, y, bulge, int(free.sum()))
 
 
-def _step(draft: Draft, settings: RelaxSettings, columns: _Columns) -> Draft:
+def _step(draft: Draft, settings: RelaxSettings, columns: _Columns, sums: PointSums) -> Draft:
     """Build and solve the normal equations once."""
     frame = frames(draft)
-    blocks = [_point_blocks(draft, frame, settings, columns)]
+    blocks = [_point_blocks(draft, frame, settings, columns, sums)]
     if len(draft.joints.before):
         blocks.append(_joint_blocks(draft, frame, settings, columns))
     rows, cols, values, target = _triplets(blocks, columns.count)
@@ -109,7 +149,13 @@ def _step(draft: Draft, settings: RelaxSettings, columns: _Columns) -> Draft:
         ),
         shape=(columns.count, columns.count),
     )
-    return _moved(draft, columns, splu(matrix, permc_spec="MMD_AT_PLUS_A").solve(-target))
+    solved = splu(
+        matrix,
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    ).solve(-target)
+    return _moved(draft, columns, solved)
 
 
 def _moved(draft: Draft, columns: _Columns, change: FloatArray) -> Draft:
@@ -154,58 +200,21 @@ def _triplets(
         cols.append(col[kept])
         values.append(block.matrix.reshape(-1)[kept])
         free = block.columns >= 0
-        np.add.at(target, block.columns[free], block.right[free])
+        target += np.bincount(block.columns[free], block.right[free], minlength=count)
     return np.concatenate(rows), np.concatenate(cols), np.concatenate(values), target
 
 
 def _point_blocks(
-    draft: Draft, frame: Frames, settings: RelaxSettings, columns: _Columns
+    draft: Draft, frame: Frames, settings: RelaxSettings, columns: _Columns, sums: PointSums
 ) -> _Blocks:
-    """Sum what the points of each piece pull on its two vertices and its bulge."""
-    slopes = _point_slopes(draft, frame)
-    owner = draft.owner
-    axis = np.maximum(np.abs(frame.along).max(axis=1), 0.5)  # a piece of no length has no axis
+    """Return what the points of each piece pull on its two vertices and its bulge."""
+    axis = np.abs(frame.along).max(axis=1)
     inward = 0.5 * settings.blur_variance_px2 * curvatures(draft, frame) / axis**2
-    miss = residuals(draft) - inward[owner]
-    huber = 3 * settings.allowance_px[owner] / np.maximum(np.abs(miss), 1e-12)
-    weight = draft.weights * np.minimum(1.0, huber)
-    pieces = len(draft.start)
-    matrix = np.empty((pieces, 5, 5))
-    right = np.empty((pieces, 5))
-    for i in range(5):
-        weighted = weight * slopes[i]
-        right[:, i] = np.bincount(owner, weighted * miss, minlength=pieces)
-        for j in range(i, 5):
-            total = np.bincount(owner, weighted * slopes[j], minlength=pieces)
-            matrix[:, i, j] = matrix[:, j, i] = total
-    x, y = columns.x, columns.y
-    names = [x[draft.start], y[draft.start], x[draft.end], y[draft.end], columns.bulge]
+    matrix, right = pull_blocks(sums, draft, inward, settings.allowance_px)
+    x, y, piece = columns.x, columns.y, sums.pieces
+    start, end = draft.start[piece], draft.end[piece]
+    names = [x[start], y[start], x[end], y[end], columns.bulge[piece]]
     return _Blocks(matrix, right, np.stack(names, axis=1))
-
-
-def _point_slopes(draft: Draft, frame: Frames) -> list[FloatArray]:
-    """Return how each residual changes with start x, y, end x, y and bulge."""
-    u, v, length, bulge = local_points(draft, frame)
-    owner = draft.owner
-    scale = 1 / (1 + bulge**2)
-    square = u * u + v * v
-    by_u = -4 * bulge / length * u * scale
-    by_v = ((1 - bulge**2) - 4 * bulge / length * v) * scale
-    by_length = (2 * bulge / length**2 * square + bulge / 2) * scale
-    turn = (v * by_u - u * by_v) / length
-    ex, ey = frame.along[owner].T
-    nx, ny = frame.normal[owner].T
-    start_along, start_across = -by_u / 2 - by_length, -by_v / 2 - turn
-    end_along, end_across = -by_u / 2 + by_length, -by_v / 2 + turn
-    top = v * (1 - bulge**2) - 2 * bulge / length * square + bulge * length / 2
-    by_bulge = (-2 * bulge * v - 2 / length * square + length / 2) * scale
-    return [
-        start_along * ex + start_across * nx,
-        start_along * ey + start_across * ny,
-        end_along * ex + end_across * nx,
-        end_along * ey + end_across * ny,
-        by_bulge - 2 * bulge * top * scale**2,
-    ]
 
 
 def _joint_blocks(
@@ -214,7 +223,24 @@ def _joint_blocks(
     """Return what each smooth joint pulls on the two pieces that meet there."""
     joints = draft.joints
     kink = joint_turns(draft, frame, joints)
-    slopes, names = [], []
+    slope = settings.tangent_px * joint_slopes(draft, frame)
+    names = []
+    for piece in (joints.before, joints.after):
+        start, end = draft.start[piece], draft.end[piece]
+        names += [columns.x[start], columns.y[start], columns.x[end], columns.y[end]]
+        names += [columns.bulge[piece]]
+    matrix = slope[:, :, None] * slope[:, None, :]
+    right = slope * (settings.tangent_px * kink)[:, None]
+    return _Blocks(matrix, right, np.stack(names, axis=1))
+
+
+def joint_slopes(draft: Draft, frame: Frames) -> FloatArray:
+    """Return how each joint's kink changes with the unknowns of both its pieces, (S, 10).
+
+    Columns: start x, start y, end x, end y and bulge of the piece before, then of the one after.
+    """
+    joints = draft.joints
+    slopes = []
     for piece, backwards, sign in (
         (joints.before, joints.before_reversed, -1.0),
         (joints.after, joints.after_reversed, 1.0),
@@ -224,10 +250,4 @@ def _joint_blocks(
         arrives = (sign < 0) != backwards
         half = 2 / (1 + draft.bulges[piece] ** 2)
         slopes += [-across, across, (sign * np.where(arrives, half, -half))[:, None]]
-        start, end = draft.start[piece], draft.end[piece]
-        names += [columns.x[start], columns.y[start], columns.x[end], columns.y[end]]
-        names += [columns.bulge[piece]]
-    slope = settings.tangent_px * np.concatenate(slopes, axis=1)
-    matrix = slope[:, :, None] * slope[:, None, :]
-    right = slope * (settings.tangent_px * kink)[:, None]
-    return _Blocks(matrix, right, np.stack(names, axis=1))
+    return np.concatenate(slopes, axis=1)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from numpy.typing import NDArray
 
 from img2pour.plane.edges import EdgePoints
 from img2pour.plane.edit import with_arcs
@@ -83,10 +82,11 @@ def _faulty_arcs(region_map: RegionMap, whole: FloatArray) -> IntArray:
     collapsed = change > AREA_SHARE * whole + AREA_PX2
     faulty = np.zeros(region_map.arc_count, bool)
     faulty[np.isin(region_map.arc_faces, np.flatnonzero(collapsed)).any(axis=1)] = True
-    crossed = np.flatnonzero(~shapely.is_valid(polygons))
+    crossed = np.flatnonzero(~np.asarray(shapely.is_valid(polygons)))
     if len(crossed):
         lines = _arc_lines(chorded(region_map, CHECK_SAGITTA_PX))
-        faulty[_crossing_arcs(lines, np.isin(region_map.arc_faces, crossed).any(axis=1))] = True
+        beside = np.asarray(np.isin(region_map.arc_faces, crossed).any(axis=1))
+        faulty[_crossing_arcs(lines, beside)] = True
         faulty[_arcs_at_faults(region_map, polygons, crossed, lines)] = True
     return np.flatnonzero(faulty)
 
@@ -156,7 +156,10 @@ def _along_points(sources: _Sources, arc: int, fitted: FloatArray) -> FloatArray
         line = np.concatenate([own, own[:1]])
     else:
         line = np.concatenate([fitted[:1], own[2:-2], fitted[-1:]])
-    return shapely.get_coordinates(shapely.simplify(shapely.LineString(line), THINNED_PX))
+    thinned: FloatArray = shapely.get_coordinates(
+        shapely.simplify(shapely.LineString(line), THINNED_PX)
+    )
+    return thinned
 
 
 def _raw_nodes(raw: RegionMap, level: IntArray) -> dict[int, FloatArray]:

@@ -90,7 +90,8 @@ def segment(
     outlines : Outlines
     breaks : Candidates
     allowance_px : (A,) float64
-        Residual (rms) of each outline's points that is taken for noise: twice it costs, HOPELESS times it is refused.
+        Residual (rms) of each outline's points that is taken for noise: what is beyond it
+        costs, HOPELESS times it is refused.
     corners : CornerSettings
     """
     spans = _all_spans(outlines, breaks, allowance_px, corners)

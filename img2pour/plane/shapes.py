@@ -57,7 +57,10 @@ def points_on_arcs(
     turn = -(1 - share) * half
     cosine, sine = ratio * np.cos(turn), ratio * np.sin(turn)
     dx, dy = (end - start).T
-    return start + np.stack([cosine * dx - sine * dy, sine * dx + cosine * dy], axis=1)
+    points: FloatArray = start + np.stack(
+        [cosine * dx - sine * dy, sine * dx + cosine * dy], axis=1
+    )
+    return points
 
 
 def _chord_counts(vertices: FloatArray, bulges: FloatArray, sagitta: float) -> IntArray:
@@ -111,7 +114,9 @@ def face_polygons(region_map: RegionMap, sagitta: float) -> list[shapely.Polygon
 
 def _linear_rings(region_map: RegionMap, found: Rings) -> list[shapely.LinearRing]:
     """Return every ring as a closed shapely ring."""
-    outlines = [_at_least_three(ring_outline(region_map, found.ring(i))[0]) for i in range(len(found))]
+    outlines = [
+        _at_least_three(ring_outline(region_map, found.ring(i))[0]) for i in range(len(found))
+    ]
     counts = [len(outline) for outline in outlines]
     index = np.repeat(np.arange(len(outlines)), counts)
     made: list[shapely.LinearRing] = list(

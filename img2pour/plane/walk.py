@@ -62,7 +62,8 @@ class _Halves:
     def labels_at(self, dx: IntArray, dy: IntArray) -> NDArray[np.uint8]:
         """Return the labels of the pixels at column x + dx, row y + dy (from the start)."""
         flat = (self.y + dy + 1) * self.padded.shape[1] + self.x + dx + 1
-        return self.padded.ravel()[flat]
+        picked: NDArray[np.uint8] = self.padded.ravel()[flat]
+        return picked
 
 
 def walk(labels: NDArray[np.uint8]) -> Walk:
@@ -88,7 +89,7 @@ def walk(labels: NDArray[np.uint8]) -> Walk:
 def _half_cracks(labels: NDArray[np.uint8]) -> _Halves:
     """List the cracks row by row, horizontal ones first, both ways."""
     padded = np.pad(labels, 1, constant_values=BEYOND_LABEL)
-    height, width = labels.shape
+    width = labels.shape[1]
     level = np.flatnonzero(padded[:-1, 1:-1] != padded[1:, 1:-1])
     upright = np.flatnonzero(padded[1:-1, :-1] != padded[1:-1, 1:])
     level_y, level_x = np.divmod(level, width)
@@ -245,7 +246,7 @@ def _corner_vertices(
 
 
 def _number_nodes(vertices: NDArray[np.float64], vertex_offsets: IntArray, width: int) -> IntArray:
-    """Number the lattice points at which arcs begin or end."""
+    """Give numbers to the lattice points at which arcs begin or end."""
     ends = np.stack([vertices[vertex_offsets[:-1]], vertices[vertex_offsets[1:] - 1]], axis=1)
     keys = ends[..., 1] * (width + 1) + ends[..., 0]
     _, nodes = np.unique(keys.astype(np.int64), return_inverse=True)
@@ -260,7 +261,8 @@ def _faces(halves: _Halves, following: IntArray) -> tuple[IntArray, IntArray]:
     """
     count = len(following)
     graph = coo_array((np.ones(count, np.int8), (np.arange(count), following)), (count, count))
-    ring_count, ring = connected_components(graph, directed=False)
+    ring_count, found = connected_components(graph, directed=False)
+    ring = found.astype(np.int64)
     moment = np.where(halves.direction & 1, halves.x * STEP_Y[halves.direction], 0)
     is_hole = np.bincount(ring, moment, minlength=ring_count) < 0
     parent = np.arange(ring_count)
