@@ -97,6 +97,7 @@ def _pocket_fills(
     floors = _bare_floors(parts, cured)
     dams = _open_edges(parts, beyond)
     walls = np.maximum(_bare_walls(parts, cured) - dams, 0.0) * pocket.depth_mm
+    points = shapely.get_coordinates(inside_points(parts)).tolist()
     kept = np.flatnonzero(held > 0.0)  # where no bit enters there is nothing to fill
     return tuple(
         Fill(
@@ -107,6 +108,7 @@ def _pocket_fills(
             bare_floor_mm2=float(floors[i]),
             bare_wall_mm2=float(walls[i]),
             open_mm=float(dams[i]),
+            at_mm=(points[i][0], points[i][1]),
         )
         for number, i in enumerate(kept)
     )

@@ -62,6 +62,8 @@ class Fill:
         Bare wood that drinks.
     open_mm : float
         Length along the board's edge that needs a dam.
+    at_mm : tuple of float or None
+        A point inside it, where its number stands.
     """
 
     place: str
@@ -71,17 +73,19 @@ class Fill:
     bare_floor_mm2: float = 0.0
     bare_wall_mm2: float = 0.0
     open_mm: float = 0.0
+    at_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
 class FillShare:
-    """What one pocket takes: millilitres in all and per layer (first layer first), and how."""
+    """What one pocket takes: millilitres in all and per layer (first layer first), how, where."""
 
     place: str
     ml: float
     layer_ml: tuple[float, ...]
     syringe: bool
     dam_mm: float
+    at_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -215,7 +219,8 @@ def _fill_share(fill: Fill, resin: Resin, settings: MixSettings) -> FillShare:
         for i in range(1, count + 1)
     )
     ml = math.fsum(layers)
-    return FillShare(fill.place, ml, layers, ml < settings.syringe_below_ml, fill.open_mm)
+    syringe = ml < settings.syringe_below_ml
+    return FillShare(fill.place, ml, layers, syringe, fill.open_mm, fill.at_mm)
 
 
 def _layer_volume_ml(fill: Fill, layer: int, count: int) -> float:
