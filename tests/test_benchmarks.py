@@ -23,7 +23,14 @@ IN_A_CHILD = f"import subprocess, sys; subprocess.run([sys.executable, '-c', {HO
 @pytest.mark.parametrize("code", [HOLD_150_MB, IN_A_CHILD], ids=["itself", "a child"])
 def test_peak_memory_counts_the_whole_tree(code):
     found = run([sys.executable, "-c", code], watch_memory=True)
-    assert 143 < found.peak_mb < 250
+    assert 143 < found.peak_mb < 190
+
+
+def test_peak_memory_is_not_the_parents():
+    held = bytearray(b"x") * 300_000_000
+    found = run([sys.executable, "-c", "import time; time.sleep(0.1)"], watch_memory=True)
+    assert len(held) > 0
+    assert 2 < found.peak_mb < 60
 
 
 def test_cpu_seconds_count_children():

@@ -1,8 +1,9 @@
 """The plain script: what a competent user writes from general-purpose libraries.
 
-Usage: `python plain_script.py PICTURE OUT --colours 6 --width-mm 500`. It quantises by k-means on a
-sample of the pixels, smooths with a median filter, takes the contours of each colour, simplifies
-them, and writes one DXF layer per colour and a table of areas.
+Usage: `python plain_script.py PICTURE OUT --colours 6 --width-mm 500`. It smooths with a median
+filter, finds the colours by k-means (on a sample of the pixels unless told otherwise),
+takes the contours of each colour, simplifies them, and writes one DXF layer per colour and a table
+of areas.
 """
 
 import argparse
@@ -21,11 +22,12 @@ SIMPLIFY_PX = 1.0
 SMALLEST_PX2 = 9.0
 
 
-def quantise(image, count):
+def quantise(image, count, all_pixels):
     """Return the palette (BGR) and each pixel's index in it."""
     pixels = image.reshape(-1, 3)
-    rng = np.random.default_rng(0)
-    sample = pixels[rng.integers(0, len(pixels), SAMPLE)].astype(np.float32)
+    if not all_pixels:
+        pixels = pixels[np.random.default_rng(0).integers(0, len(pixels), SAMPLE)]
+    sample = pixels.astype(np.float32)
     cv2.setRNGSeed(0)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 30, 0.5)
     _, _, centres = cv2.kmeans(sample, count, None, stop, 3, cv2.KMEANS_PP_CENTERS)
@@ -58,11 +60,10 @@ def regions(mask):
     return found
 
 
-def convert(picture, out, count, width_mm):
+def convert(picture, out, count, width_mm, all_pixels=False):
     """Write regions.dxf and areas.csv into the folder."""
-    image = cv2.imread(str(picture))
-    palette, labels = quantise(image, count)
-    labels = cv2.medianBlur(labels, MEDIAN_PX)
+    image = cv2.medianBlur(cv2.imread(str(picture)), MEDIAN_PX)
+    palette, labels = quantise(image, count, all_pixels)
     height, width = labels.shape
     scale = width_mm / width
     drawing = ezdxf.new("R2010", units=units.MM)
@@ -91,5 +92,6 @@ if __name__ == "__main__":
     parser.add_argument("out", type=Path)
     parser.add_argument("--colours", type=int, default=6)
     parser.add_argument("--width-mm", type=float, default=500.0)
+    parser.add_argument("--all-pixels", action="store_true", help="k-means on every pixel")
     options = parser.parse_args()
-    convert(options.picture, options.out, options.colours, options.width_mm)
+    convert(options.picture, options.out, options.colours, options.width_mm, options.all_pixels)

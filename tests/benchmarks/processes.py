@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 SAMPLE_EVERY_S = 0.01
-PAGE_BYTES = os.sysconf("SC_PAGE_SIZE")
 
 
 @dataclass(frozen=True)
@@ -32,16 +31,20 @@ def run(command: list[str], *, watch_memory: bool = False) -> Run:
         if child.returncode:
             message = child.stderr.read().decode() if child.stderr else ""
             sys.exit(f"{' '.join(command)} ended with {child.returncode}:\n{message}")
-    if watch_memory:
-        peak = max(peak, usage.ru_maxrss / 1024)
     return Run(wall, usage.ru_utime + usage.ru_stime, peak)
 
 
 def _watch(child: subprocess.Popen[bytes]) -> float:
-    """Return the largest sum of resident memory of the tree, MB, sampled until the child ends."""
+    """Return the largest resident memory of the tree, MB, sampled until the child ends.
+
+    That is the largest sum at any sample, or one process's own high-water mark if that is more.
+    (The maximum that wait4 gives is no use: it starts with the memory of the parent.)
+    """
     peak = 0.0
     while os.waitid(os.P_PID, child.pid, os.WEXITED | os.WNOHANG | os.WNOWAIT) is None:
-        peak = max(peak, sum(_resident_mb(pid) for pid in _tree(child.pid)))
+        sizes = [_memory_mb(pid) for pid in _tree(child.pid)]
+        now = sum(resident for resident, _ in sizes)
+        peak = max(peak, now, *(highest for _, highest in sizes))
         time.sleep(SAMPLE_EVERY_S)
     return peak
 
@@ -55,8 +58,11 @@ def _tree(pid: int) -> list[int]:
     return [pid, *(found for child in children for found in _tree(child))]
 
 
-def _resident_mb(pid: int) -> float:
+def _memory_mb(pid: int) -> tuple[float, float]:
+    """Return the resident memory now and its high-water mark."""
     try:
-        return int(Path(f"/proc/{pid}/statm").read_text().split()[1]) * PAGE_BYTES / 2**20
+        lines = Path(f"/proc/{pid}/status").read_text(encoding="utf-8").splitlines()
     except (FileNotFoundError, ProcessLookupError):
-        return 0.0
+        return 0.0, 0.0
+    kilobytes = {line.split(":")[0]: line.split()[1] for line in lines if line.startswith("Vm")}
+    return int(kilobytes.get("VmRSS", 0)) / 1024, int(kilobytes.get("VmHWM", 0)) / 1024

@@ -13,14 +13,14 @@ from tests.benchmarks.processes import Run, run
 from tests.benchmarks.tables import table
 
 SIZES = {1: (1224, 816), 12: (4242, 2828), 48: (8484, 5656)}
-WANTED = {"flat 12 MP": (2.0, 350), "flat 48 MP": (4.0, 700), "dense 12 MP": (4.0, None)}
+WANTED = {"flat 12 MP": (2.0, 350), "flat 48 MP": (4.0, 700), "dense 12 MP": (4.0, "any")}
 PLAIN_SCRIPT = Path(__file__).with_name("plain_script.py")
 IN_PROCESS = """
 import sys, time
 from pathlib import Path
 import img2pour
-from img2pour.job import Job
-job = Job.model_validate({"size": {"width": "500mm"}})
+from img2pour.job.model import Job
+job = Job.model_validate({"size": {"width": "500mm"}, "colours": {"wood": "none"}})
 for _ in range(3):
     began = time.perf_counter()
     img2pour.convert(Path(sys.argv[1]), job)
@@ -53,33 +53,56 @@ def _plain(picture: Path, out: Path) -> list[str]:
     return [sys.executable, str(PLAIN_SCRIPT), str(picture), str(out)]
 
 
+def _plain_all(picture: Path, out: Path) -> list[str]:
+    return [*_plain(picture, out), "--all-pixels"]
+
+
+PROGRAMS = {
+    "img2pour": _ours,
+    "plain script": _plain,
+    "plain script, k-means on every pixel": _plain_all,
+}
+
+
 def report(sizes: list[int], runs: int) -> str:
-    """Return the table of both programs and their ratio."""
+    """Return the table of all programs and how many times slower than img2pour each is."""
     rows = []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         for picture_name, picture in _pictures(sizes, folder).items():
-            ours = _ours(picture, folder / "ours")
-            plain = _plain(picture, folder / "plain")
-            rows.append(_compare(picture_name, ours, plain, runs))
-    head = [
-        "picture", "img2pour wall s (spread)", "wanted", "CPU s", "peak MB", "wanted",
-        "plain wall s (spread)", "CPU s", "peak MB", "plain / img2pour wall",
-    ]  # fmt: skip
-    note = f"Second and later runs, {runs} of each in turn; median (least to most)."
+            commands = {
+                program: make(picture, folder / f"out-{index}")
+                for index, (program, make) in enumerate(PROGRAMS.items())
+            }
+            rows += _compare(picture_name, commands, runs)
+    head = ["picture", "program", "wall s (spread)", "CPU s", "peak MB", "wanted", "wall, ratio"]
+    note = (
+        f"{runs} runs of each program in turn after a first one of each, in which memory was "
+        "watched (whole process tree); median (least to most). CPU: user and system, all processes."
+    )
     return f"### Speed of the whole command\n\n{note}\n\n" + table(head, rows)
 
 
-def _compare(name: str, ours: list[str], plain: list[str], runs: int) -> list[object]:
-    first, second = run(ours, watch_memory=True), run(plain, watch_memory=True)
-    timed = [(run(ours), run(plain)) for _ in range(runs)]
-    our_runs, plain_runs = [pair[0] for pair in timed], [pair[1] for pair in timed]
-    wall_s, peak_mb = WANTED.get(name, (None, None))
-    ratio = _median_wall(plain_runs) / _median_wall(our_runs)
+def _compare(name: str, commands: dict[str, list[str]], runs: int) -> list[list[object]]:
+    watched = {program: run(command, watch_memory=True) for program, command in commands.items()}
+    timed: dict[str, list[Run]] = {program: [] for program in commands}
+    for _ in range(runs):
+        for program, command in commands.items():
+            timed[program].append(run(command))
+    ours = _median_wall(timed["img2pour"])
+    wanted = "{} s, {} MB".format(*WANTED[name]) if name in WANTED else ""
     return [
-        name, _wall(our_runs), wall_s or "", _cpu(our_runs), f"{first.peak_mb:.0f}", peak_mb or "",
-        _wall(plain_runs), _cpu(plain_runs), f"{second.peak_mb:.0f}", f"{ratio:.2f}",
-    ]  # fmt: skip
+        [
+            name,
+            program,
+            _wall(timed[program]),
+            _cpu(timed[program]),
+            f"{watched[program].peak_mb:.0f}",
+            wanted if program == "img2pour" else "",
+            f"{_median_wall(timed[program]) / ours:.2f}",
+        ]
+        for program in commands
+    ]
 
 
 def _median_wall(runs: list[Run]) -> float:
