@@ -21,6 +21,7 @@ from img2pour.cli_options import (
     CARVING,
     COLOURS,
     FILES,
+    PHOTO,
     QUIET,
     SIZE,
     out_option,
@@ -74,7 +75,7 @@ def main() -> None:
 @main.command()
 @ART_OR_JOB
 @out_option(True, "Folder for the results.")
-@shared_options(SIZE, COLOURS, CARVING, FILES, AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, FILES, AS_JSON, QUIET)
 def run(source: Path, out: Path, as_json: bool, quiet: bool, **options: Any) -> None:
     """Do the whole job: from a picture, or a job file, to a folder of files."""
     job, base = _load(source, options)
@@ -89,7 +90,7 @@ def run(source: Path, out: Path, as_json: bool, quiet: bool, **options: Any) -> 
 
 @main.command()
 @ART_OR_JOB
-@shared_options(SIZE, COLOURS, CARVING, ACCEPT_LOSS, FILES[0], AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, ACCEPT_LOSS, FILES[0], AS_JSON, QUIET)
 def check(source: Path, as_json: bool, quiet: bool, **options: Any) -> None:
     """Tell whether it can be carved, what would be lost, and what to change.
 
@@ -110,7 +111,7 @@ def check(source: Path, as_json: bool, quiet: bool, **options: Any) -> None:
 @main.command()
 @ART_OR_JOB
 @out_option(False, "Picture for the strip (NAME-palette.png in this folder).")
-@shared_options(COLOURS[0], COLOURS[2], AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS[0], COLOURS[2], AS_JSON, QUIET)
 def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **options: Any) -> None:
     """Show the flat colours that it sees, as a table and as a strip."""
     job, base = _load(source, options)
@@ -133,7 +134,7 @@ def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **option
 @main.command()
 @ART_OR_JOB
 @out_option(False, "The job file; a file of that name is never replaced.")
-@shared_options(SIZE, COLOURS, CARVING, ACCEPT_LOSS, FILES)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, ACCEPT_LOSS, FILES)
 def job(source: Path, out: Path | None, **options: Any) -> None:
     """Write a job file with everything filled in, to edit."""
     from img2pour.job.options import merge_options
@@ -177,7 +178,7 @@ def bits(bit_table: Path | None, units: Any, as_json: bool) -> None:
 @click.option(
     "--job", "job_file", type=click.Path(path_type=Path), metavar="JOB.toml", help="Its settings."
 )
-@shared_options(SIZE, COLOURS, CARVING, FILES, AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, FILES, AS_JSON, QUIET)
 def batch(
     folder: Path, out: Path, job_file: Path | None, as_json: bool, quiet: bool, **options: Any
 ) -> None:

@@ -17,6 +17,21 @@ SIZE = (
     click.option("--margin", metavar="LENGTH", help="Wood left free around it on the board."),
     click.option("--scale", metavar="dpi", help="dpi: believe the picture's own density."),
 )
+PHOTO = (
+    click.option(
+        "--straighten",
+        metavar="auto|off|CORNERS",
+        help='Take out perspective; four corners as "x,y x,y x,y x,y" in pixels.',
+    ),
+    click.option("--sheet", metavar="NAME", help="a4, letter ...: the sheet gives the scale."),
+    click.option("--measure", metavar="TEXT", help='Two points: "120,80 940,96 = 7 1/2in".'),
+    click.option("--light", metavar="auto|off", help="Even out shadows and paper tone."),
+    click.option("--drawing", metavar="auto|on|off", help="Read it as a line drawing."),
+    click.option("--lines", metavar="shared|keep|stand", help="What becomes of drawn lines."),
+    click.option("--line-width", metavar="LENGTH", help="Even width of lines that are kept."),
+    click.option("--close", metavar="LENGTH", help="Bridge gaps in lines up to this (2mm)."),
+    click.option("--tones", type=int, metavar="N", help="N tones by lightness, for portraits."),
+)
 COLOURS = (
     click.option(
         "--colours",

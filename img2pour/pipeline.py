@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import MutableMapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +15,6 @@ from img2pour.job.model import Job
 from img2pour.job.writing import point_at, write_job
 from img2pour.picture import Picture
 from img2pour.progress import Progress
-from img2pour.results import Result as Result
 from img2pour.results import make_result
 from img2pour.steps import Workbench
 from img2pour.table import STEPS

@@ -20,6 +20,7 @@ from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_dat
 from img2pour.write.values import Board
 
 if TYPE_CHECKING:
+    from img2pour.artwork import Geometry
     from img2pour.carve.limit import Limit
     from img2pour.palette import Palette
     from img2pour.plane.trace import Traced
@@ -83,6 +84,7 @@ def make_result(bench: Workbench, *, judged: bool = False) -> Result:
     limited: Limited = bench.get("limit")
     sizing: Sizing = bench.get("size")
     facts: Facts = bench.get("facts")
+    geometry: Geometry = bench.get("geometry")
     volumes_mm3 = bench.get("pockets")
     board = Board(sizing.width_mm, sizing.height_mm, bench.job.board.thickness.mm)
     colours = limited.design.colours
@@ -95,7 +97,8 @@ def make_result(bench: Workbench, *, judged: bool = False) -> Result:
             input_sha256=facts.sha256,
             board=board,
             scale_mm_per_px=sizing.placement.scale,
-            image_to_mm=_to_file_mm(sizing, zero_mm).tolist(),
+            image_to_mm=(_to_file_mm(sizing, zero_mm) @ geometry.matrix).tolist(),
+            lens=_lens(geometry),
             colours=_colour_rows(limited.design, layers, volumes_mm3),
             removed=_removed_rows(limited.limit, limited.design, zero_mm),
             warnings=warnings,
@@ -116,6 +119,14 @@ def _to_file_mm(sizing: Sizing, zero_mm: tuple[float, float]) -> np.ndarray:
     shift = np.array([[1, 0, -zero_mm[0]], [0, 1, -zero_mm[1]], [0, 0, 1.0]])
     matrix: np.ndarray = shift @ sizing.placement.matrix
     return matrix
+
+
+def _lens(geometry: Geometry) -> dict[str, object] | None:
+    """Return how the lens bulge was taken out: straight = centre + (seen - centre)(1 + k rho^2)."""
+    lens = geometry.lens
+    if lens is None:
+        return None
+    return {"centre_px": list(lens.centre_px), "radius_px": lens.radius_px, "k": lens.k}
 
 
 def _colour_rows(
@@ -186,7 +197,13 @@ def _more(bench: Workbench, facts: Facts, sizing: Sizing) -> dict[str, object]:
     palette: Palette = bench.get("colours")
     scale = sizing.placement.scale
     return {
-        "picture": {"width_px": facts.width_px, "height_px": facts.height_px, "dpi": facts.dpi},
+        "picture": {
+            "width_px": facts.upright_px[0],
+            "height_px": facts.upright_px[1],
+            "artwork_width_px": facts.width_px,
+            "artwork_height_px": facts.height_px,
+            "dpi": facts.dpi,
+        },
         "tracing": {
             "tolerance_px": traced.tolerance_px,
             "tolerance_mm": traced.tolerance_px * scale,

@@ -34,7 +34,9 @@ class Sizing:
         return f"{self.width_mm!r} {self.height_mm!r} {self.placement.matrix.tolist()!r}"
 
 
-def size_artwork(job: Job, width_px: int, height_px: int, dpi: float | None) -> Sizing:
+def size_artwork(
+    job: Job, width_px: int, height_px: int, dpi: float | None, seen_mm_per_px: float | None = None
+) -> Sizing:
     """Return the board for a picture of this many pixels.
 
     Parameters
@@ -44,6 +46,8 @@ def size_artwork(job: Job, width_px: int, height_px: int, dpi: float | None) -> 
     width_px, height_px : int
     dpi : float or None
         Density stored in the picture.
+    seen_mm_per_px : float, optional
+        Scale that the photo itself shows: a sheet, a card, two measured points.
 
     Raises
     ------
@@ -58,6 +62,8 @@ def size_artwork(job: Job, width_px: int, height_px: int, dpi: float | None) -> 
         mm_per_px = size.width.mm / width_px
     elif size.height is not None:
         mm_per_px = size.height.mm / height_px
+    elif size.scale is None and seen_mm_per_px is not None:
+        mm_per_px = seen_mm_per_px
     else:
         mm_per_px = MM_PER_INCH / _believed(dpi)
     placement = picture_placement(height_px, mm_per_px)

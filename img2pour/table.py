@@ -7,6 +7,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from img2pour.artwork import (
+    Geometry,
+    Lengths,
+    drawn_cells,
+    geometry_of,
+    labels_of,
+    lengths_px,
+    lit,
+    palette_of,
+    straightened,
+    toned,
+    traced_pixels,
+)
 from img2pour.carve.inscribed import Polygons
 from img2pour.carve.limit import Limit, limit
 from img2pour.carve.pockets import PocketSettings, pocket_volumes
@@ -16,15 +29,17 @@ from img2pour.design import Design, DesignColour, roles_of, settle_colours
 from img2pour.errors import SettingsError
 from img2pour.job.shelf import Shelf, gather_bits, settle_walls
 from img2pour.judging import judge
-from img2pour.labels import label_picture
-from img2pour.palette import Palette, find_palette
+from img2pour.palette import Palette
 from img2pour.picture import Picture, read_picture
 from img2pour.plane.edit import merge_faces
 from img2pour.plane.placement import place
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.trace import Traced, trace
 from img2pour.sizing import Sizing, size_artwork
+from img2pour.sketch import LineDrawing
 from img2pour.steps import Step, Workbench, as_table
+from img2pour.straighten import Straightened
+from img2pour.tones import Posterised
 from img2pour.wood import choose_wood
 
 if TYPE_CHECKING:
@@ -37,10 +52,23 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Facts:
-    """What later steps want to know of a picture, without its pixels."""
+    """What later steps want to know of a picture, without its pixels.
+
+    Attributes
+    ----------
+    width_px, height_px : int
+        Of the artwork.
+    upright_px : (width, height)
+        Of the upright input.
+    dpi : float or None
+        Of the artwork; None once it was straightened.
+    sha256 : str
+    notes : tuple of str
+    """
 
     width_px: int
     height_px: int
+    upright_px: tuple[int, int]
     dpi: float | None
     sha256: str
     notes: tuple[str, ...]
@@ -70,17 +98,56 @@ def _read(bench: Workbench) -> Picture:
     return read_picture(source, max_megapixels=bench.job.artwork.max_megapixels)
 
 
-def _facts(bench: Workbench, picture: Picture) -> Facts:
-    height_px, width_px = picture.rgb.shape[:2]
-    return Facts(width_px, height_px, picture.dpi, picture.sha256, picture.notes)
+def _straighten(bench: Workbench, picture: Picture) -> Straightened:
+    return straightened(picture, bench.job)
 
 
-def _palette(bench: Workbench, picture: Picture) -> Palette:
-    return find_palette(picture, bench.job.colours.palette)
+def _geometry(bench: Workbench, done: Straightened) -> Geometry:
+    return geometry_of(done, bench.job)
 
 
-def _labels(bench: Workbench, picture: Picture, palette: Palette) -> NDArray[np.uint8]:
-    return label_picture(picture, palette)
+def _light(bench: Workbench, done: Straightened) -> Picture:
+    return lit(done.picture, bench.job)
+
+
+def _facts(bench: Workbench, picture: Picture, artwork: Picture) -> Facts:
+    height_px, width_px = artwork.rgb.shape[:2]
+    upright_px = picture.rgb.shape[1], picture.rgb.shape[0]
+    return Facts(width_px, height_px, upright_px, artwork.dpi, picture.sha256, artwork.notes)
+
+
+def _lengths(bench: Workbench, facts: Facts, geometry: Geometry, shelf: Shelf) -> Lengths:
+    size_px = facts.width_px, facts.height_px
+    scale = None
+    if bench.job.has_size:
+        scale = size_artwork(bench.job, *size_px, facts.dpi, geometry.mm_per_px).placement.scale
+    return lengths_px(bench.job, size_px, scale, entry_width_mm(bench.job, shelf.bits))
+
+
+def _cells(
+    bench: Workbench, artwork: Picture, geometry: Geometry, lengths: Lengths
+) -> LineDrawing | None:
+    return drawn_cells(artwork, geometry, lengths, bench.job)
+
+
+def _tones(bench: Workbench, artwork: Picture, lengths: Lengths) -> Posterised | None:
+    return toned(artwork, lengths, bench.job)
+
+
+def _palette(
+    bench: Workbench, artwork: Picture, cells: LineDrawing | None, tones: Posterised | None
+) -> Palette:
+    return palette_of(artwork, cells, tones, bench.job)
+
+
+def _labels(
+    bench: Workbench,
+    artwork: Picture,
+    palette: Palette,
+    cells: LineDrawing | None,
+    tones: Posterised | None,
+) -> NDArray[np.uint8]:
+    return labels_of(artwork, palette, cells, tones)
 
 
 def _roles(bench: Workbench, labels: NDArray[np.uint8], palette: Palette) -> Roles:
@@ -88,8 +155,8 @@ def _roles(bench: Workbench, labels: NDArray[np.uint8], palette: Palette) -> Rol
     return Roles(settle_colours(palette, wood, bench.job), note)
 
 
-def _sizing(bench: Workbench, facts: Facts) -> Sizing:
-    sizing = size_artwork(bench.job, facts.width_px, facts.height_px, facts.dpi)
+def _sizing(bench: Workbench, facts: Facts, geometry: Geometry) -> Sizing:
+    sizing = _sized(bench.job, facts, geometry)
     board = min(sizing.width_mm, sizing.height_mm)
     for bit in gather_bits(bench.job, bench.base).bits:
         if bit.diameter_mm >= board:
@@ -103,24 +170,36 @@ def _sizing(bench: Workbench, facts: Facts) -> Sizing:
     return sizing
 
 
-def _tolerance_px(bench: Workbench, facts: Facts) -> float | None:
+def _sized(job: Job, facts: Facts, geometry: Geometry) -> Sizing:
+    return size_artwork(job, facts.width_px, facts.height_px, facts.dpi, geometry.mm_per_px)
+
+
+def _tolerance_px(bench: Workbench, facts: Facts, geometry: Geometry) -> float | None:
     wanted = bench.job.tracing.tolerance
     if wanted is None:
         return None
-    sizing = size_artwork(bench.job, facts.width_px, facts.height_px, facts.dpi)
-    return wanted.mm / sizing.placement.scale
+    return wanted.mm / _sized(bench.job, facts, geometry).placement.scale
+
+
+def _pixels(
+    bench: Workbench,
+    artwork: Picture,
+    labels: NDArray[np.uint8],
+    palette: Palette,
+    cells: LineDrawing | None,
+    tones: Posterised | None,
+) -> NDArray[np.uint8]:
+    return traced_pixels(artwork, labels, palette, cells is not None or tones is not None)
 
 
 def _trace(
     bench: Workbench,
-    picture: Picture,
+    pixels: NDArray[np.uint8],
     labels: NDArray[np.uint8],
     palette: Palette,
     tolerance_px: float | None,
 ) -> Traced:
-    return trace(
-        picture.rgb, labels, palette.rgb, blur_px=palette.blur_px, tolerance_px=tolerance_px
-    )
+    return trace(pixels, labels, palette.rgb, blur_px=palette.blur_px, tolerance_px=tolerance_px)
 
 
 def _place(bench: Workbench, traced: Traced, sizing: Sizing) -> RegionMap:
@@ -203,19 +282,30 @@ def pocket_settings(job: Job, bits: tuple[Bit, ...]) -> PocketSettings:
     return PocketSettings(carving.depth.mm, carving.surface.mm, settle_walls(job, bits))
 
 
+LENGTHS = ("size", "drawing.close", "drawing.line_width", "limits")
 CHECKED = ("carving", "limits", "board.grain", "bits.table")
+
+SHELF = ("bits", "machine", "override", "carving", "board")
+DRAWN = ("drawing", "cell", "colours.tones")
 
 STEPS: dict[str, Step] = as_table(
     [
         Step("read", _read, (), ("artwork.max_megapixels",), 2),
-        Step("facts", _facts, ("read",), (), 0, by_value=True),
-        Step("shelf", _shelf, (), ("bits", "machine", "override", "carving", "board"), 0, True),
-        Step("size", _sizing, ("facts",), ("size", "bits", "machine", "override"), 0, True),
-        Step("colours", _palette, ("read",), ("colours.palette",), 4),
-        Step("labels", _labels, ("read", "colours"), (), 5),
+        Step("straighten", _straighten, ("read",), ("photo.straighten", "photo.sheet"), 2),
+        Step("geometry", _geometry, ("straighten",), ("photo", "size"), 0, by_value=True),
+        Step("light", _light, ("straighten",), ("photo.light",), 2),
+        Step("facts", _facts, ("read", "light"), (), 0, by_value=True),
+        Step("shelf", _shelf, (), SHELF, 0, by_value=True),
+        Step("size", _sizing, ("facts", "geometry"), ("size", *SHELF), 0, by_value=True),
+        Step("lengths", _lengths, ("facts", "geometry", "shelf"), LENGTHS, 0, by_value=True),
+        Step("drawing", _cells, ("light", "geometry", "lengths"), DRAWN, 1),
+        Step("tones", _tones, ("light", "lengths"), ("colours.tones",), 0),
+        Step("colours", _palette, ("light", "drawing", "tones"), ("colours.palette",), 4),
+        Step("labels", _labels, ("light", "colours", "drawing", "tones"), (), 5),
         Step("roles", _roles, ("labels", "colours"), ("colours.wood", "override"), 0, True),
-        Step("tolerance", _tolerance_px, ("facts",), ("tracing", "size"), 0, by_value=True),
-        Step("trace", _trace, ("read", "labels", "colours", "tolerance"), (), 8),
+        Step("tolerance", _tolerance_px, ("facts", "geometry"), ("tracing", "size"), 0, True),
+        Step("pixels", _pixels, ("light", "labels", "colours", "drawing", "tones"), (), 0),
+        Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),
         Step("place", _place, ("trace", "size"), (), 0),
         Step("limit", _limit, ("place", "roles", "shelf"), ("carving", "limits", "override"), 2),
         Step("check", _verdict, ("place", "roles", "size", "shelf"), CHECKED, 4),

@@ -18,11 +18,13 @@ from pydantic import (
     PlainSerializer,
     PlainValidator,
     StrictFloat,
+    StrictInt,
     WithJsonSchema,
     model_validator,
 )
 
 from img2pour.errors import SettingsError
+from img2pour.job import photo_values as photo
 from img2pour.job import values
 from img2pour.job.values import AnyLength, NamedHex, NonNegativeLength, PositiveLength
 from img2pour.units import Length, Shown, parse_length
@@ -62,6 +64,25 @@ _Share = Annotated[
 _Speed = Annotated[
     Length, PlainValidator(values.read_speed), PlainSerializer(values.show_speed), _TEXT
 ]
+_Straighten = Annotated[
+    Literal["auto", "off"] | photo.Corners,
+    PlainValidator(photo.read_straighten),
+    PlainSerializer(photo.show_straighten),
+    _TEXT,
+]
+_Sheet = Annotated[str, BeforeValidator(photo.read_sheet)]
+_Measure = Annotated[
+    photo.Measure | None,
+    PlainValidator(photo.read_measure),
+    PlainSerializer(photo.show_measure),
+    _TEXT,
+]
+_Point = Annotated[
+    photo.Point, PlainValidator(photo.read_point), PlainSerializer(photo.show_point), _TEXT
+]
+_NamedHex = Annotated[
+    NamedHex, PlainValidator(values.read_named_hex), PlainSerializer(values.show_named_hex), _TEXT
+]
 _Wood = Annotated[str, BeforeValidator(values.read_wood)]
 _Key = Annotated[str, BeforeValidator(values.read_colour_key)]
 _File = Annotated[str, BeforeValidator(values.read_file)]
@@ -91,6 +112,49 @@ class Artwork(Section):
         gt=0,
         le=4000,
         description="Larger pictures are refused before they are decoded.",
+    )
+
+
+class Photo(Section):
+    """How the picture was taken. Points are pixels of the upright picture: "x,y"."""
+
+    straighten: _Straighten = Field(
+        default="auto",
+        description='Take out perspective and small turns: "auto" when a sheet is surely found, '
+        '"off", or its four corners "x,y x,y x,y x,y", upper left first.',
+    )
+    sheet: _Sheet | None = Field(
+        default=None,
+        description="The sheet, whose size then gives the scale: a4, letter ..., auto (tell A4 "
+        "from letter), or card (a bank card lies beside it).",
+        examples=["a4"],
+    )
+    measure: _Measure = Field(
+        default=None,
+        description='Two points and their distance: "x,y x,y = 7 1/2in".',
+        examples=["120,80 940,96 = 7 1/2 in"],
+    )
+    light: Literal["auto", "off"] = Field(
+        default="auto", description="Even out shadows, casts and paper tone of photos and scans."
+    )
+
+
+class Drawing(Section):
+    """Line drawings: lines bound the cells."""
+
+    read: Literal["auto", "on", "off"] = Field(
+        default="auto", description="Read the picture as a line drawing."
+    )
+    lines: Literal["shared", "keep", "stand"] = Field(
+        default="shared",
+        description="shared: cells meet in the middle of the line; keep: the lines are a pour of "
+        "their own; stand: they are poured first and left standing between the cells.",
+    )
+    line_width: PositiveLength | None = Field(
+        default=None, description="Even width of lines that are kept.", examples=["2 mm"]
+    )
+    close: NonNegativeLength = Field(
+        default=_typed("2 mm"), description="Gaps in lines up to this length are bridged."
     )
 
 
@@ -165,6 +229,14 @@ class Colours(Section):
         default="auto",
         description='The colour left as bare wood: a name, "#hex", "none", or "auto" '
         "(the one along the picture's edge).",
+    )
+
+    tones: StrictInt | None = Field(
+        default=None,
+        ge=2,
+        le=12,
+        description="For a portrait or painting: so many tones by lightness, instead of colours.",
+        examples=[4],
     )
 
 
@@ -350,6 +422,18 @@ class Override(Section):
         return self
 
 
+class CellColour(Section):
+    """The colour of one cell of a line drawing."""
+
+    at: _Point = Field(
+        description="A point inside the cell, in pixels of the upright picture.",
+        examples=["420,310"],
+    )
+    colour: _NamedHex = Field(
+        description='Its colour, like "#0b1f3a=navy".', examples=["#0b1f3a=navy"]
+    )
+
+
 class Job(Section):
     """Everything that is wanted from one picture.
 
@@ -365,6 +449,8 @@ class Job(Section):
     """
 
     artwork: Artwork = Artwork()
+    photo: Photo = Photo()
+    drawing: Drawing = Drawing()
     size: Size = Size()
     colours: Colours = Colours()
     bits: Bits = Bits()
@@ -375,6 +461,7 @@ class Job(Section):
     machine: Machine = Machine()
     output: Output = Output()
     override: tuple[Override, ...] = ()
+    cell: tuple[CellColour, ...] = ()
 
     @model_validator(mode="after")
     def _check(self) -> Job:
@@ -393,18 +480,25 @@ class Job(Section):
         typed = self.size.width or self.size.height or (self.size.board or (self.carving.depth,))[0]
         return "in" if typed.unit in {"in", "ft"} else "mm"
 
+    @property
+    def has_size(self) -> bool:
+        """Whether the job says how large the piece is, or where the photo shows it."""
+        told = self.photo.sheet is not None or self.photo.measure is not None
+        return bool(self.size.given) or told
+
     def need_size(self) -> None:
         """Ask for the size.
 
         Raises
         ------
         SettingsError
-            When none of width, height, board and scale is given.
+            When none of width, height, board and scale is given, and the photo gives none.
         """
-        if not self.size.given:
+        if not self.has_size:
             raise SettingsError(
                 "how large shall the piece be? Give --width 12in, --height 8in, "
-                "--board 21x14.25in, or --scale dpi to believe the picture's own density",
+                "--board 21x14.25in, --scale dpi to believe the picture's own density, or tell "
+                "what the photo shows: --sheet a4 or --measure",
                 name="size",
             )
 

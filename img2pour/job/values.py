@@ -172,10 +172,11 @@ def read_palette(value: Any) -> str | int | tuple[NamedHex, ...]:
         if not 1 <= value <= MOST_COLOURS:
             raise SettingsError(f"{value} colours cannot be made; ask for 1 to {MOST_COLOURS}")
         return value
-    return _check_palette(tuple(_read_named_hex(item) for item in value))
+    return _check_palette(tuple(read_named_hex(item) for item in value))
 
 
-def _read_named_hex(item: Any) -> NamedHex:
+def read_named_hex(item: Any) -> NamedHex:
+    """Read one ``#hex=name``; the name may be left out."""
     if isinstance(item, tuple) and len(item) == 2:
         return read_hex(item[0]), None if item[1] is None else read_name(item[1])
     code, equals, name = need_text(item, "#0b1f3a=navy").partition("=")
@@ -200,6 +201,11 @@ def _check_palette(colours: tuple[NamedHex, ...]) -> tuple[NamedHex, ...]:
         if name.lower() in {"auto", "none"} or name.startswith("#"):
             raise SettingsError(f"a colour cannot be named {quoted(name)}; choose another name")
     return colours
+
+
+def show_named_hex(value: NamedHex) -> str:
+    """Return a colour as it is typed."""
+    return value[0] if value[1] is None else f"{value[0]}={value[1]}"
 
 
 def show_palette(value: str | int | tuple[NamedHex, ...]) -> str | int | list[str]:

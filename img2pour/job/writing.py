@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import textwrap
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from img2pour.job.model import Job, Override
+from img2pour.job.model import Job
 
 _HEADING = """\
 # A job for img2pour. Run it with:  img2pour run job.toml -o OUT
@@ -30,7 +30,7 @@ def write_job(job: Job) -> str:
         if isinstance(section, BaseModel):
             blocks.append(_section(f"[{name}]", type(section), data[name]))
         else:
-            blocks.append(_overrides(field, data[name]))
+            blocks.append(_list_of_sections(name, field, data[name]))
     return "\n".join(blocks)
 
 
@@ -77,10 +77,11 @@ def _setting(name: str, field: FieldInfo, value: Any) -> str:
     return f"{name} = {_spell(value)}"
 
 
-def _overrides(field: FieldInfo, items: tuple[dict[str, Any], ...]) -> str:
+def _list_of_sections(name: str, field: FieldInfo, items: tuple[dict[str, Any], ...]) -> str:
+    kind: type[BaseModel] = get_args(field.annotation)[0]
     if items:
-        return "\n".join(_section("[[override]]", Override, item) for item in items)
-    lines = _section("[[override]]", Override, dict.fromkeys(Override.model_fields)).splitlines()
+        return "\n".join(_section(f"[[{name}]]", kind, item) for item in items)
+    lines = _section(f"[[{name}]]", kind, dict.fromkeys(kind.model_fields)).splitlines()
     return "\n".join(line if line.startswith("#") else f"# {line}" for line in lines) + "\n"
 
 
