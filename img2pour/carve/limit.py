@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from img2pour.carve.inscribed import FloatArray, Polygons, can_enter, inscribed_circles
+from img2pour.carve.inscribed import FloatArray, Polygons, can_enter, quick_circles
 from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap
 from img2pour.plane.shapes import face_polygons
 
@@ -22,6 +22,9 @@ ENTRY_ALLOWANCE_MM = 0.1
 """An island has to be this much wider than the bit. Common practice, no source."""
 
 SAGITTA_MM = 0.01
+
+WIDTH_SHARE = 0.005
+"""Widths of removed islands are right to this share of the entry."""
 
 
 @dataclass(frozen=True)
@@ -259,7 +262,7 @@ class _Faces:
     def _removed(self) -> list[RemovedIsland]:
         faces = [face for face, _, _ in self.dropped]
         shapes = self.original[faces]
-        centres, radii = inscribed_circles(shapes)
+        centres, radii = quick_circles(shapes, WIDTH_SHARE * self.entries[faces])
         boxes = shapely.bounds(shapes)
         return [
             RemovedIsland(

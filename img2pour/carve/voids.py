@@ -31,7 +31,7 @@ PLUNGES = 8
 ENOUGH_SHARE = 0.998
 """Of a polygon's area; where one plunge of a round bit leaves no more, one plunge will do."""
 
-RIDGE_TOLERANCE_MM = 0.001
+RIDGE_TOLERANCE_MM = 0.002
 
 RIDGE_SHARE = 1.0 - 1e-4
 """The deepest erosion stops this short of the inscribed radius: at the radius it would be empty."""
@@ -82,7 +82,10 @@ def prepare(polygons: Polygons, profile: Profile, depth_mm: float, surface_mm: f
         surface x tan(half angle).
     """
     spread = surface_mm * profile.slope
-    centres, radii = inscribed_circles(polygons, RIDGE_TOLERANCE_MM)
+    # Where the bit gets all the way down, the circle need not be the largest.
+    enough = float(profile.radius_at(depth_mm)) - spread
+    enough = enough / RIDGE_SHARE + RIDGE_TOLERANCE_MM
+    centres, radii = inscribed_circles(polygons, RIDGE_TOLERANCE_MM, enough)
     radii = radii + spread
     enters = radii >= profile.tip_radius_mm
     reach = np.minimum(profile.height_at(radii * RIDGE_SHARE), depth_mm)

@@ -244,7 +244,9 @@ def _sealed(parts: Sequence[shapely.Geometry]) -> shapely.Geometry:
 
 
 def _change(claim: _Claim, shape: shapely.Geometry, granted: shapely.Geometry) -> Change:
-    gained = shapely.difference(shapely.intersection(claim.area, granted), shape)
+    box = claim.area.bounds
+    served = shapely.intersection(claim.area, shapely.clip_by_rect(granted, *box))
+    gained = shapely.difference(served, shapely.clip_by_rect(shape, *box))
     return Change(
         claim.kind,
         claim.colour,
@@ -269,15 +271,18 @@ def _give_up_rests(
         places = with_islands(polygons, medial_axis(polygons, width), width)
         parts, owner = residue(polygons, (width - SPARE_MM) / 2.0)
         chosen = places_of_parts(parts, owner, places)
+        moved: dict[int, list[shapely.Geometry]] = {}
         for part, index in zip(parts.tolist(), chosen.tolist(), strict=True):
             if index < 0 or places[index].kind == "island" or part.area < LEAST_REST_MM2:
                 continue
             target = _touched_most(part, new, {colour, *fixed})
             if target is not None:
-                new[colour] = shapely.difference(new[colour], part)
-                new[target] = _sealed([new[target], part])
+                moved.setdefault(target, []).append(part)
                 was, at = places[index].width_mm, places[index].at_mm
                 changes.append(Change("given up", colour, target, was, 0.0, part.area, at))
+        for target, given in moved.items():
+            new[colour] = shapely.difference(new[colour], shapely.union_all(given))
+            new[target] = _sealed([new[target], *given])
     return Changed(new, tuple(changes))
 
 
