@@ -107,6 +107,11 @@ def _picked(joints: Joints, which: NDArray[np.bool_]) -> Joints:
     )
 
 
+def joints_among(joints: Joints, pieces: NDArray[np.bool_]) -> Joints:
+    """Return the joints of some pieces only."""
+    return _picked(joints, pieces[joints.before])
+
+
 def _joined(a: Joints, b: Joints) -> Joints:
     """Return both sets of joints as one."""
     return Joints(

@@ -69,10 +69,10 @@ def relax(
     moving : (P,) bool, optional
         Pieces that may move, all unless given; pieces that share a vertex move together.
     """
-    group = connected_pieces(draft)
     if moving is None:
         moving = np.ones(len(draft.start), bool)
-    moving = _with_companions(moving, group)
+    moving = with_companions(draft, moving)
+    group = connected_pieces(draft)
     sums = point_sums(draft, moving)
     for _ in range(rounds):
         columns = _columns(draft, moving)
@@ -80,7 +80,7 @@ def relax(
             break
         sums = of_moving(sums, moving)
         moved = _step(draft, settings, columns, sums)
-        moving = _with_companions(_has_moved(draft, moved), group)
+        moving = _of_groups(_has_moved(draft, moved), group)
         draft = moved
     return draft
 
@@ -94,7 +94,14 @@ def connected_pieces(draft: Draft) -> IntArray:
     return group[draft.start].astype(np.int64)
 
 
-def _with_companions(moving: NDArray[np.bool_], group: IntArray) -> NDArray[np.bool_]:
+def with_companions(draft: Draft, moving: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the pieces that move with those that do, vertex by vertex."""
+    if moving.all() or not moving.any():
+        return moving
+    return _of_groups(moving, connected_pieces(draft))
+
+
+def _of_groups(moving: NDArray[np.bool_], group: IntArray) -> NDArray[np.bool_]:
     """Return the pieces of all groups in which one moves."""
     moves = np.zeros(int(group.max(initial=-1)) + 1, bool)
     moves[group[moving]] = True

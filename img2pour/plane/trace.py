@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.plane.edges import EdgePoints, edge_points
-from img2pour.plane.fit import FitSettings, fit
+from img2pour.plane.fit import fit
 from img2pour.plane.noise import arc_noise_px
 from img2pour.plane.regionmap import FloatArray, RegionMap
+from img2pour.plane.settle import FitSettings
 from img2pour.plane.walk import Walk, walk
 
 ALLOWANCE_PER_NOISE = 2.5

@@ -1,7 +1,7 @@
 """Tips of regions that run out between two others: the junction lies where their sides cross.
 
 The sides of a narrow tip meet at a flat angle, so least squares know well where they run but not
-where they end. If they cross before they reach their junction, the junction belongs to the crossing.
+where they end. If they cross before they reach their junction, it belongs to the crossing.
 """
 
 from __future__ import annotations
