@@ -209,3 +209,42 @@ def test_a_board_without_pours_is_just_cut_out() -> None:
     assert plan.stages == ()
     assert plan.totals == ()
     assert [step.what for step in plan.schedule.steps][-1] == "cut out the piece"
+
+
+def test_a_seal_that_does_not_reach_everywhere_is_told() -> None:
+    reeds = Pour("reeds", "green", (), box(20, 20, 22, 180), 40.0)
+    layout = Layout(
+        (reeds,),
+        {"reeds": "table-top 1:1"},
+        {"reeds": True},
+        BOARD.difference(reeds.shape),
+        shapely.MultiPolygon(),
+    )
+    plan = plan_pours(layout, BOARD, TOOLS, SETTINGS)
+    assert any(
+        "324 of 324 mm of edge between pours and wood stay unsealed" in w for w in plan.warnings
+    )
+    leaning = replace(SETTINGS, seal=SealSettings(bit_slope=0.2))
+    plan = plan_pours(LAYOUT, BOARD, TOOLS, leaning)
+    # 0.8 mm less 0.2 x 2.675 mm: 0.265 mm at the floor.
+    assert any("0.80 mm at the face but 0.27 mm at the floor" in w for w in plan.warnings)
+    both = replace(TOOLS, bits=BitChoice((VEE,), seal=(QUARTER,)))
+    assert not any("at the floor" in w for w in plan_pours(LAYOUT, BOARD, both, leaning).warnings)
+
+
+def test_thin_wood_left_by_the_seal_is_listed() -> None:
+    pair = tuple(
+        Pour(name, name, (), box(x, 50, x + 60, 150), 40.0) for name, x in (("a", 60), ("b", 123))
+    )
+    layout = Layout(
+        pair,
+        {"a": "table-top 1:1", "b": "table-top 1:1"},
+        {"a": True, "b": True},
+        BOARD.difference(shapely.union(pair[0].shape, pair[1].shape)),
+        shapely.MultiPolygon(),
+    )
+    plan = plan_pours(layout, BOARD, TOOLS, replace(SETTINGS, least_wall_mm=2.0))
+    # 3 mm between them, less two borders of 0.8 mm.
+    assert plan.thin_wood[0].width_mm == pytest.approx(1.4, abs=0.02)
+    assert plan.thin_wood[0].at_mm[0] == pytest.approx(121.5, abs=0.1)
+    assert plan_pours(layout, BOARD, TOOLS, replace(SETTINGS, least_wall_mm=1.3)).thin_wood == ()

@@ -109,3 +109,21 @@ def test_a_resin_in_two_stages() -> None:
     assert [stage.resins for stage in stages] == [("black",), ("white",), ("black",)]
     # The dot is too small to carve round: the disc goes right through under it.
     assert stages[1].outline.area == pytest.approx(disc.area, rel=1e-9)
+
+
+def test_a_tray_is_carved_from_the_bottom_of_its_recess() -> None:
+    recessed = StageSettings(blank_mm=25.0, face_below_top_mm=6.0)
+    sea, _ = plan_stages(POURS, ((0,), (1,)), WOOD, SHELF, recessed)
+    assert sea.top_mm == 19.0
+    assert sea.floor_mm == pytest.approx(19.0 - 3.175)
+
+
+def test_what_is_done_does_not_go_under_a_pour_decided_on_since() -> None:
+    # The sea is poured; then the sun, wood until now, is to be poured as well.
+    later = StageSettings(underlap=UnderlapSettings(2.0, 1.0), done=1, added=("sun",))
+    sea, sun = plan_stages(POURS, ((0,), (1,)), WOOD, SHELF, later)
+    assert sea.pockets[0].under.is_empty
+    assert sea.outline.area == pytest.approx(FIELD.area)
+    assert sun.depth_mm == 3.175  # its pocket cuts no earlier one
+    planned = StageSettings(underlap=UnderlapSettings(2.0, 1.0), done=1)
+    assert not plan_stages(POURS, ((0,), (1,)), WOOD, SHELF, planned)[0].pockets[0].under.is_empty

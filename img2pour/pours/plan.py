@@ -2,168 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from img2pour.carve.profile import profile_of
 from img2pour.errors import SettingsError
 from img2pour.job.bits import Bit
 from img2pour.pours.checks import (
     Finding,
-    WoodSettings,
     check_bed,
     check_edges,
     check_floor,
     check_movement,
     check_wood_left,
 )
-from img2pour.pours.fills import Volumes, stage_fills, upright_volumes
+from img2pour.pours.fills import stage_fills
 from img2pour.pours.geometry import Geometry, empty, thin_part, union
-from img2pour.pours.look import (
-    Look,
-    PourLoss,
-    Reach,
-    StandingLine,
-    find_losses,
-    fold_looks,
-    standing_lines,
-    whole_outline,
-)
-from img2pour.pours.mixes import Mix, MixSettings, ProductTotal, plan_mix, product_totals
+from img2pour.pours.hints import stage_hints
+from img2pour.pours.look import Look, find_losses, fold_looks, standing_lines
+from img2pour.pours.mixes import Mix, plan_mix, product_totals
 from img2pour.pours.order import Choice, find_order, follow_order
-from img2pour.pours.order_rules import OrderSettings, pair_costs
-from img2pour.pours.resins import Resin, find_resin, standard_resins
+from img2pour.pours.order_rules import pair_costs
+from img2pour.pours.plan_values import PlanSettings, PourPlan, Tools
+from img2pour.pours.resins import Resin, find_resin
 from img2pour.pours.roles import Layout
-from img2pour.pours.schedule import Schedule, ScheduleSettings, StageWork, plan_schedule
-from img2pour.pours.seal_options import (
-    ALL_KINDS,
-    SealGround,
-    SealOption,
-    compare_seals,
-)
-from img2pour.pours.seals import SealKind, SealSettings
-from img2pour.pours.stages import (
-    CLEAR,
-    BitChoice,
-    Stage,
-    StagePocket,
-    StageSettings,
-    plan_stages,
-    stage_warnings,
-)
+from img2pour.pours.schedule import StageWork, plan_schedule
+from img2pour.pours.seal_checks import check_border, thin_wood
+from img2pour.pours.seal_options import ALL_KINDS, SealGround, SealOption, compare_seals
+from img2pour.pours.stages import CLEAR, Stage, StagePocket, plan_stages, stage_warnings
 from img2pour.units import quoted
 
-MachineHours = Callable[[Stage], float]
-
-
-@dataclass(frozen=True)
-class PlanSettings:
-    """Everything that the plan can be told.
-
-    Attributes
-    ----------
-    seal_kind : SealKind
-    seal, stage, order, mixing, schedule, wood
-        Settings of each step.
-    clear_product : str
-        Name in the table of resins of what seals.
-    resins : tuple of Resin
-    wanted_order : tuple of str
-        Names of pours, or empty to have it worked out.
-    done : int
-        Stages that are poured and levelled already, the seal's stage counted.
-    done_pours : tuple of tuple of str
-        Names of the pours in each of those, without the seal.
-    cut_width_mm : float
-        The narrowest stroke that the bits cut.
-    least_line_mm : float
-        The least wall of cured resin.
-    fine_bit_mm : float
-        A bit whose tip is narrower than this is fine: resin cures longer before it.
-    bed_mm : tuple of float or None
-        The machine's bed.
-    least_floor_mm : float or None
-    """
-
-    seal_kind: SealKind = "band"
-    seal: SealSettings = field(default_factory=SealSettings)
-    stage: StageSettings = field(default_factory=StageSettings)
-    order: OrderSettings = field(default_factory=OrderSettings)
-    mixing: MixSettings = field(default_factory=MixSettings)
-    schedule: ScheduleSettings = field(default_factory=ScheduleSettings)
-    wood: WoodSettings = field(default_factory=WoodSettings)
-    clear_product: str = "table-top 1:1"
-    resins: tuple[Resin, ...] = field(default_factory=standard_resins)
-    wanted_order: tuple[str, ...] = ()
-    done: int = 0
-    done_pours: tuple[tuple[str, ...], ...] = ()
-    cut_width_mm: float = 0.0
-    least_line_mm: float = 0.8
-    fine_bit_mm: float = 1.6
-    bed_mm: tuple[float, float] | None = None
-    least_floor_mm: float | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class PourPlan:
-    """What is carved and poured when, and everything that follows from it.
-
-    Attributes
-    ----------
-    choice : Choice
-        The order, why, and the runner-up.
-    seal : SealOption
-        The chosen seal.
-    seal_options : tuple of SealOption
-        All kinds, to compare.
-    stages : tuple of Stage
-    looks : tuple of Look
-        After each stage.
-    losses : tuple of PourLoss
-    lines : tuple of StandingLine
-    mixes : tuple of tuple of Mix
-        For each stage, for each of its pockets.
-    totals : tuple of ProductTotal
-    schedule : Schedule
-    findings : tuple of Finding
-    warnings : tuple of str
-    """
-
-    choice: Choice
-    seal: SealOption
-    seal_options: tuple[SealOption, ...]
-    stages: tuple[Stage, ...]
-    looks: tuple[Look, ...]
-    losses: tuple[PourLoss, ...]
-    lines: tuple[StandingLine, ...]
-    mixes: tuple[tuple[Mix, ...], ...]
-    totals: tuple[ProductTotal, ...]
-    schedule: Schedule
-    findings: tuple[Finding, ...]
-    warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Tools:
-    """What the plan asks of the carving side.
-
-    Attributes
-    ----------
-    bits : BitChoice
-    reach : callable
-        What the bits open of a pocket, at the finished face.
-    volumes : callable
-        What each polygon of a pocket holds.
-    machine_hours : callable
-        To carve a stage.
-    """
-
-    bits: BitChoice
-    machine_hours: MachineHours
-    reach: Reach = whole_outline
-    volumes: Volumes = upright_volumes
+__all__ = ["PlanSettings", "PourPlan", "Tools", "plan_pours", "tip_width_mm"]
 
 
 def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSettings) -> PourPlan:
@@ -187,9 +59,8 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     choice = _choose_order(layout, settings, narrow)
     options = _seals(layout, board, choice, tools, settings)
     seal = next(option for option in options if option.seal.kind == settings.seal_kind)
-    stages = plan_stages(
-        layout.pours, choice.order.stages, layout.wood, tools.bits, settings.stage, seal.seal
-    )
+    cut = replace(settings.stage, done=len(settings.done_pours))
+    stages = plan_stages(layout.pours, choice.order.stages, layout.wood, tools.bits, cut, seal.seal)
     looks = fold_looks(stages, board, tools.reach)
     mixes = _mixes(stages, layout, board, tools, settings)
     every_mix = [mix for of_stage in mixes for mix in of_stage]
@@ -201,6 +72,7 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     last = looks[-1] if looks else Look((), (), board)
     warnings = [
         *stage_warnings(stages, layout.pours, settings.stage),
+        *_seal_warnings(seal, stages, settings),
         *(words for mix in every_mix for words in mix.warnings),
     ]
     return PourPlan(
@@ -211,6 +83,8 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
         looks=looks,
         losses=find_losses(layout.pours, last, narrow),
         lines=standing_lines(layout.pours, stages, last, narrow, settings.least_line_mm),
+        hints=stage_hints(layout.pours, stages, last),
+        thin_wood=thin_wood(layout.wood, seal.seal.outline, settings.least_wall_mm),
         mixes=mixes,
         totals=product_totals(every_mix),
         schedule=schedule,
@@ -321,6 +195,29 @@ def _stage_works(
             )
         )
     return works
+
+
+def _seal_warnings(seal: SealOption, stages: Sequence[Stage], settings: PlanSettings) -> list[str]:
+    """Return what is doubtful about the seal: edge left bare, or a border that sloped walls eat."""
+    found = []
+    bare, edge = seal.seal.unsealed_mm, seal.seal.edge_mm
+    if settings.seal_kind != "none" and bare > 0.0:
+        found.append(
+            f"{bare:.0f} of {edge:.0f} mm of edge between pours and wood stay unsealed, where the "
+            f"seal's bit ({settings.seal.bit_diameter_mm:g} mm) does not reach: brush them, or "
+            "take a narrower bit for the seal"
+        )
+    if settings.seal_kind == "band":
+        slopes = [_wall_slope(pocket.bits) for stage in stages[1:] for pocket in stage.pockets]
+        depth = settings.stage.depth_mm - settings.stage.surface_mm
+        borders = seal.seal.border_mm
+        found.append(check_border(settings.seal, borders, depth, min(slopes, default=0.0)).warning)
+    return [words for words in found if words]
+
+
+def _wall_slope(bits: Sequence[Bit]) -> float:
+    """Return how far a pocket's wall leans, mm per mm: upright as soon as a flat bit cuts it."""
+    return min((profile_of(bit).slope for bit in bits), default=0.0)
 
 
 def tip_width_mm(bit: Bit) -> float:

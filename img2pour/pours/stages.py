@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from img2pour.job.bits import Bit
-from img2pour.pours.geometry import Geometry, empty, union
+from img2pour.pours.geometry import Geometry, areal, empty, union
 from img2pour.pours.order import Stages
 from img2pour.pours.pour import Pour
 from img2pour.pours.seals import Seal
@@ -29,7 +29,9 @@ class StageSettings:
     surface_mm : float
         Taken off the top at the end.
     blank_mm : float
-        Thickness of the blank: the carved face stands this far above the machine's bed.
+        Thickness of the blank, whose underside lies on the machine's bed.
+    face_below_top_mm : float
+        How far the carved face lies below the blank's top: the recess of a tray.
     shallower_mm : float
         A pour over an earlier one is cut this much shallower, so that its floor stays in cured
         resin.
@@ -40,16 +42,28 @@ class StageSettings:
     least_core_wall_mm : float
         Wall of wood between two underlaps of one stage.
     underlap : UnderlapSettings
+    done : int
+        How many stages of `order` are poured already.
+    added : tuple of str
+        Pours decided on since: the stages that are done do not go under them.
     """
 
     depth_mm: float = 3.175
     surface_mm: float = 0.5
     blank_mm: float = 19.05
+    face_below_top_mm: float = 0.0
     shallower_mm: float = 0.4
     least_depth_mm: float = 1.5875
     seal_deeper_mm: float = 0.5
     least_core_wall_mm: float = 1.0
     underlap: UnderlapSettings = field(default_factory=UnderlapSettings)
+    done: int = 0
+    added: tuple[str, ...] = ()
+
+    @property
+    def top_mm(self) -> float:
+        """The carved face above the machine's bed."""
+        return self.blank_mm - self.face_below_top_mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -174,13 +188,15 @@ def plan_stages(
     later_of = _later_unions(shapes)
     for at, (members, later) in enumerate(zip(order, later_of, strict=True)):
         solid = [wood, *(shape for stage in shapes[:at] for shape in stage)]
+        if at < settings.done and settings.added:
+            later = _without(later, pours, settings.added)
         pockets = []
         for i in members:
             others = [pours[j] for j in members if j != i]
             carried = _carried(pours[i], others, later, solid, settings)
             pockets.append(_pocket(pours[i], carried, bits, settings, planned))
         name = " + ".join(pocket.pour for pocket in pockets)
-        stage = Stage(len(planned) + 1, name, "pour", tuple(pockets), settings.blank_mm)
+        stage = Stage(len(planned) + 1, name, "pour", tuple(pockets), settings.top_mm)
         planned.append(stage)
     return tuple(planned)
 
@@ -193,10 +209,15 @@ def _later_unions(shapes: Sequence[Sequence[Geometry]]) -> list[Geometry]:
     return found[::-1][: len(shapes)]
 
 
+def _without(later: Geometry, pours: Sequence[Pour], names: Sequence[str]) -> Geometry:
+    """Return what is poured later without some pours."""
+    return areal(later.difference(union(p.shape for p in pours if p.name in names)))
+
+
 def _seal_stage(seal: Seal, bits: BitChoice, settings: StageSettings) -> Stage:
     depth = settings.depth_mm + settings.seal_deeper_mm
     pocket = StagePocket(CLEAR, CLEAR, seal.outline, empty(), depth, bits.seal or bits.shelf)
-    return Stage(1, CLEAR, "seal", (pocket,), settings.blank_mm)
+    return Stage(1, CLEAR, "seal", (pocket,), settings.top_mm)
 
 
 def _carried(
