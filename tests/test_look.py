@@ -11,7 +11,7 @@ from shapely.geometry import Point, box
 
 from img2pour.job.bits import Bit
 from img2pour.pours.geometry import thin_part
-from img2pour.pours.look import find_losses, fold_looks, reach_of_bits, standing_lines
+from img2pour.pours.look import find_losses, find_uncut, fold_looks, reach_of_bits, standing_lines
 from img2pour.pours.pour import Pour
 from img2pour.pours.seals import SealSettings, band
 from img2pour.pours.stages import BitChoice, StageSettings, plan_stages
@@ -162,3 +162,15 @@ def test_the_same_resin_elsewhere_is_no_loss() -> None:
     losses = find_losses(pours, look, narrow(pours, 3.275))
     # No bit enters the dot of 2 mm, but the ground's underlap goes through under it: black there.
     assert losses[1].lost_mm2 == pytest.approx(0.0, abs=1e-9)
+
+
+def test_what_the_bits_leave_of_a_pocket_is_told() -> None:
+    dot, square = Point(20, 20).buffer(1.0), box(40, 30, 80, 70)
+    pours = [pour("both", shapely.MultiPolygon([dot, square]))]
+    stages = plan_stages(pours, ((0,),), wood_around(pours), BitChoice((FLAT,)), SETTINGS)
+    (uncut,) = find_uncut(stages, reach_of_bits(0.5))
+    assert uncut.area_mm2 == pytest.approx(dot.area + (4 - math.pi) * 1.5875**2, rel=1e-2)
+    assert uncut.shut == 1
+    assert find_uncut(stages, lambda pocket: pocket.outline) == ()
+    (nothing,) = find_uncut(stages, lambda pocket: shapely.MultiPolygon())
+    assert nothing.shut == 2

@@ -3,8 +3,11 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely.geometry import Point, box
 
 from img2pour.errors import SettingsError
@@ -248,3 +251,43 @@ def test_thin_wood_left_by_the_seal_is_listed() -> None:
     assert plan.thin_wood[0].width_mm == pytest.approx(1.4, abs=0.02)
     assert plan.thin_wood[0].at_mm[0] == pytest.approx(121.5, abs=0.1)
     assert plan_pours(layout, BOARD, TOOLS, replace(SETTINGS, least_wall_mm=1.3)).thin_wood == ()
+
+
+def random_layout(seed: int) -> Layout:
+    """Return up to four pours and wood: the cells of random points, coloured at random."""
+    random = np.random.default_rng(seed)
+    points = shapely.MultiPoint(random.uniform((5, 5), (295, 195), (30, 2)))
+    cells = shapely.get_parts(shapely.voronoi_polygons(points, extend_to=BOARD))
+    cells = shapely.intersection(cells, BOARD)
+    colours = random.integers(0, 5, len(cells))
+    pours = tuple(
+        Pour(f"p{k}", f"p{k}", (), shapely.union_all(cells[colours == k]), 20.0 * k)
+        for k in range(4)
+        if (colours == k).any()
+    )
+    wood = BOARD.difference(shapely.union_all([pour.shape for pour in pours]))
+    products = {pour.name: "table-top 1:1" for pour in pours}
+    return Layout(pours, products, dict.fromkeys(products, True), wood, shapely.MultiPolygon())
+
+
+@settings(derandomize=True, max_examples=12, deadline=None)
+@given(st.integers(0, 10_000), st.sampled_from(["band", "flood", "flood board", "brush", "none"]))
+def test_any_board_gets_a_whole_plan(seed: int, kind: str) -> None:
+    layout = random_layout(seed)
+    plan = plan_pours(layout, BOARD, TOOLS, replace(SETTINGS, seal_kind=kind))  # type: ignore[arg-type]
+    names = [
+        pocket.pour for stage in plan.stages for pocket in stage.pockets if stage.kind == "pour"
+    ]
+    assert sorted(names) == sorted(pour.name for pour in layout.pours)
+    shown = plan.looks[-1]
+    total = shown.wood.area + sum(shape.area for shape in shown.shapes)
+    assert total == pytest.approx(BOARD.area, rel=1e-9)
+    for mix, pocket in zip(
+        (mix for of_stage in plan.mixes for mix in of_stage),
+        (pocket for stage in plan.stages for pocket in stage.pockets),
+        strict=True,
+    ):
+        # Independent: a flat bit opens the outline less its rounded corners, upright.
+        opened = pocket.outline.buffer(-1.5875, quad_segs=64).buffer(1.5875, quad_segs=64)
+        if pocket.pour != "clear":
+            assert mix.volume_ml == pytest.approx(opened.area * pocket.depth_mm / 1000, rel=1e-3)

@@ -175,3 +175,11 @@ def test_everything_tiles_the_board() -> None:
     total = layout.wood.area + layout.outside.area + sum(p.shape.area for p in layout.pours)
     assert total == pytest.approx(9600.0, rel=1e-12)
     assert isinstance(assign_roles(flag(), {}), Assignment)
+
+
+def test_outlines_whose_chords_cross_are_mended() -> None:
+    bow = shapely.Polygon([(0, 0), (10, 10), (10, 0), (0, 10)])  # two triangles, crossed
+    faces = Faces((bow,), ("red",), (frozenset(),))
+    layout = lay_out(faces, assign_roles(faces, {}), CASTS, BOARD)
+    assert layout.pours[0].shape.is_valid
+    assert layout.pours[0].shape.area == pytest.approx(50.0)

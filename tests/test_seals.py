@@ -201,6 +201,17 @@ def test_a_brushed_coat_by_hand() -> None:
     assert taken == pytest.approx(1524.0, rel=1e-5)
 
 
+def test_a_coat_of_shellac_is_bought_ready() -> None:
+    shellac = SealSettings(coat_of="shellac", shellac_per_litre=40.0)
+    ground = two_dark_pockets()
+    brush = next(o for o in compare_seals(ground, shellac) if o.seal.kind == "brush")
+    resin = next(o for o in compare_seals(ground, SealSettings()) if o.seal.kind == "brush")
+    assert brush.mix is None
+    assert brush.volume_ml == pytest.approx(resin.volume_ml)
+    assert brush.total_ml == pytest.approx(1.1 * brush.volume_ml)
+    assert brush.cost == pytest.approx(brush.total_ml * 0.040)
+
+
 def test_a_circle_drinks_one_and_a_half_times() -> None:
     # The mean of 1 + (2 - 1) sin^2 over a circle is 1.5.
     circle = Point(0, 0).buffer(10, quad_segs=64).boundary

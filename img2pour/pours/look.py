@@ -120,6 +120,52 @@ def _on_board(shape: Geometry, board: Geometry) -> Geometry:
     return areal(shape if board.covers(shape) else shape.intersection(board))
 
 
+@dataclass(frozen=True)
+class Uncut:
+    """What the bits of a pocket do not open of its outline, seen or hidden under later pours.
+
+    Attributes
+    ----------
+    pour : str
+    area_mm2 : float
+    shut : int
+        Polygons of the outline that no bit enters at all.
+    """
+
+    pour: str
+    area_mm2: float
+    shut: int
+
+
+def find_uncut(stages: Sequence[Stage], reach: Reach) -> tuple[Uncut, ...]:
+    """Return, for each pocket that is not cut whole, what its bits leave.
+
+    Parameters
+    ----------
+    stages : sequence of Stage
+    reach : callable
+        What the bits open of a pocket.
+    """
+    found = []
+    for stage in stages:
+        for pocket in stage.pockets:
+            opened = reach(pocket)
+            area = float(pocket.outline.area - opened.area)
+            if area > SEEN_MM2:
+                parts = as_array(polygons_of(pocket.outline))
+                entered = _entered(parts, polygons_of(opened))
+                found.append(Uncut(pocket.pour, area, len(parts) - entered))
+    return tuple(found)
+
+
+def _entered(parts: NDArray[np.object_], inside: Sequence[Geometry]) -> int:
+    """Return how many of some polygons hold at least one of the shapes inside them."""
+    if not len(inside):
+        return 0
+    nearest = shapely.STRtree(parts).query_nearest(inside_points(inside), all_matches=False)[1]
+    return len(np.unique(nearest))
+
+
 LossKind = Literal["island", "narrow", "corner"]
 
 

@@ -22,7 +22,7 @@ from img2pour.pours.checks import (
 from img2pour.pours.fills import stage_fills
 from img2pour.pours.geometry import Geometry, empty, thin_part, union
 from img2pour.pours.hints import stage_hints
-from img2pour.pours.look import Look, find_losses, fold_looks, standing_lines
+from img2pour.pours.look import Look, Reach, find_losses, find_uncut, fold_looks, standing_lines
 from img2pour.pours.mixes import Mix, plan_mix, product_totals
 from img2pour.pours.order import Choice, find_order, follow_order
 from img2pour.pours.order_rules import pair_costs
@@ -61,7 +61,8 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     seal = next(option for option in options if option.seal.kind == settings.seal_kind)
     cut = replace(settings.stage, done=len(settings.done_pours))
     stages = plan_stages(layout.pours, choice.order.stages, layout.wood, tools.bits, cut, seal.seal)
-    looks = fold_looks(stages, board, tools.reach)
+    reach = _remembered(tools.reach)
+    looks = fold_looks(stages, board, reach)
     mixes = _mixes(stages, layout, board, tools, settings)
     every_mix = [mix for of_stage in mixes for mix in of_stage]
     if settings.seal_kind == "brush" and seal.mix is not None:
@@ -83,6 +84,7 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
         looks=looks,
         losses=find_losses(layout.pours, last, narrow),
         lines=standing_lines(layout.pours, stages, last, narrow, settings.least_line_mm),
+        uncut=find_uncut(stages, reach),
         hints=stage_hints(layout.pours, stages, last),
         thin_wood=thin_wood(layout.wood, seal.seal.outline, settings.least_wall_mm),
         mixes=mixes,
@@ -91,6 +93,18 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
         findings=_findings(stages, layout, board, settings),
         warnings=tuple(warnings),
     )
+
+
+def _remembered(reach: Reach) -> Reach:
+    """Return a reach that works out each pour's pocket once."""
+    known: dict[str, Geometry] = {}
+
+    def remembered(pocket: StagePocket) -> Geometry:
+        if pocket.pour not in known:
+            known[pocket.pour] = reach(pocket)
+        return known[pocket.pour]
+
+    return remembered
 
 
 def _choose_order(layout: Layout, settings: PlanSettings, narrow: Sequence[Geometry]) -> Choice:

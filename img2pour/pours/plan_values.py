@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from img2pour.pours.checks import Finding, WoodSettings
 from img2pour.pours.fills import Volumes, upright_volumes
 from img2pour.pours.hints import StageHint
-from img2pour.pours.look import Look, PourLoss, Reach, StandingLine, whole_outline
+from img2pour.pours.look import Look, PourLoss, Reach, StandingLine, Uncut, whole_outline
 from img2pour.pours.machine import MachineHours
 from img2pour.pours.mixes import Mix, MixSettings, ProductTotal
 from img2pour.pours.order import Choice
@@ -88,6 +88,8 @@ class PourPlan:
         After each stage.
     losses : tuple of PourLoss
     lines : tuple of StandingLine
+    uncut : tuple of Uncut
+        What the bits leave of the stages' pockets.
     hints : tuple of StageHint
         What another stage would win.
     thin_wood : tuple of ThinWood
@@ -107,6 +109,7 @@ class PourPlan:
     looks: tuple[Look, ...]
     losses: tuple[PourLoss, ...]
     lines: tuple[StandingLine, ...]
+    uncut: tuple[Uncut, ...]
     hints: tuple[StageHint, ...]
     thin_wood: tuple[ThinWood, ...]
     mixes: tuple[tuple[Mix, ...], ...]

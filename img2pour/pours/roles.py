@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from img2pour.errors import SettingsError
-from img2pour.pours.geometry import Geometry, union
+from img2pour.pours.geometry import Geometry, as_array, union
 from img2pour.pours.pour import Pour
 from img2pour.units import quoted
 
@@ -297,7 +297,7 @@ def lay_out(
             outside.append(face)
     names = _names(list(members))
     pours = tuple(_pour(name, by_name[key[1]], faces, members[key]) for key, name in names.items())
-    beyond = union(faces.polygons[i] for i in outside)
+    beyond = union(_valid(faces.polygons[i] for i in outside))
     taken = union([beyond, *(pour.shape for pour in pours)])
     return Layout(
         pours,
@@ -337,5 +337,13 @@ def _names(keys: Sequence[tuple[str, str]]) -> dict[tuple[str, str], str]:
 
 def _pour(name: str, cast: Cast, faces: Faces, members: Sequence[int]) -> Pour:
     colours = tuple(dict.fromkeys(faces.colours[i] for i in members))
-    shape = union(faces.polygons[i] for i in members)
+    shape = union(_valid(faces.polygons[i] for i in members))
     return Pour(name, cast.name, colours, shape, cast.lightness)
+
+
+def _valid(polygons: Iterable[Geometry]) -> NDArray[np.object_]:
+    """Return polygons with those mended whose chords cross where the arcs do not."""
+    array = as_array(polygons)
+    wrong = ~shapely.is_valid(array)
+    array[wrong] = shapely.make_valid(array[wrong])
+    return array

@@ -23,6 +23,7 @@ from img2pour.pours.seals import (
     flood,
     flood_board,
 )
+from img2pour.units import fl_oz_from_ml, ml_from_mm3
 
 COAT_GEL_HOURS = 6.0  # one maker's figure for a seal coat; the data sheet governs
 Volumes = Callable[[Sequence[Geometry], float], NDArray[np.float64]]
@@ -174,6 +175,8 @@ def _option(
 ) -> SealOption:
     if seal.kind == "none":
         return SealOption(seal, 0.0, 0.0, 0.0, 0.0, 0.0, None)
+    if seal.kind == "brush" and settings.coat_of == "shellac":
+        return _shellac(seal, ground, settings, mixing)
     if seal.kind == "brush":
         fills, mixing, days = _coat(ground, settings, mixing)
     else:
@@ -206,7 +209,7 @@ def _coat(
     ground: SealGround, settings: SealSettings, mixing: MixSettings | None
 ) -> tuple[list[Fill], MixSettings, float]:
     """Return a coat as something to mix: nothing stands proud and nothing soaks in besides."""
-    needed = coat_volume_mm3(ground.pours, ground.wood, ground.depth_mm, settings, ground.grain)
+    needed = _coat_mm3(ground, settings)
     mixing = mixing or MixSettings()
     plain = MixSettings(
         overfill_mm=0.0,
@@ -219,7 +222,26 @@ def _coat(
     )
     thick = settings.coat_mm * settings.coats
     fills = [Fill("coat", needed, needed / thick, thick)]
-    return fills, plain, settings.coats * COAT_GEL_HOURS * ground.stages / 24.0
+    return fills, plain, _coat_days(ground, settings)
+
+
+def _shellac(
+    seal: Seal, ground: SealGround, settings: SealSettings, mixing: MixSettings | None
+) -> SealOption:
+    """Return a coat that comes ready: nothing is mixed, only the waste is added."""
+    volume_ml = ml_from_mm3(_coat_mm3(ground, settings))
+    total_ml = volume_ml * (1.0 + (mixing or MixSettings()).waste_share)
+    cost = total_ml * settings.shellac_per_litre / 1000.0
+    days = _coat_days(ground, settings)
+    return SealOption(seal, volume_ml, total_ml, fl_oz_from_ml(total_ml), cost, days, None)
+
+
+def _coat_mm3(ground: SealGround, settings: SealSettings) -> float:
+    return coat_volume_mm3(ground.pours, ground.wood, ground.depth_mm, settings, ground.grain)
+
+
+def _coat_days(ground: SealGround, settings: SealSettings) -> float:
+    return settings.coats * COAT_GEL_HOURS * ground.stages / 24.0
 
 
 def saved_by_band_ml(options: Sequence[SealOption]) -> float | None:

@@ -56,6 +56,10 @@ class SealSettings:
         The seal goes this much deeper than the colour.
     coat_mm, coats, end_grain_factor : float
         A brushed coat's thickness, how many, and how much more end grain drinks.
+    coat_of : {"resin", "shellac"}
+        What is brushed on.
+    shellac_per_litre : float
+        Price of ready shellac, in the user's own money.
     """
 
     bit_diameter_mm: float = 6.35
@@ -68,6 +72,8 @@ class SealSettings:
     coat_mm: float = 0.15
     coats: float = 2.0
     end_grain_factor: float = 2.0
+    coat_of: Literal["resin", "shellac"] = "resin"
+    shellac_per_litre: float = 25.0
 
     def __post_init__(self) -> None:
         """Check what belongs together.
