@@ -8,7 +8,7 @@ is traced, drawn softly.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import cv2
 import numpy as np
@@ -65,17 +65,23 @@ class Geometry:
         return float(x), float(y)
 
 
+Way = Literal["colours", "cells", "tones"]
+
+
 @dataclass(frozen=True)
 class Lengths:
     """Lengths of the job in pixels of the artwork.
 
     Attributes
     ----------
+    way : {"cells", "tones"}
+        What they are for.
     close_px, smooth_px : float
         Gaps to bridge in a drawing, and the narrowest feature of tones.
     line_width_px : float or None
     """
 
+    way: Way
     close_px: float
     smooth_px: float
     line_width_px: float | None
@@ -109,44 +115,55 @@ def lit(picture: Picture, job: Job) -> Picture:
 
 
 def lengths_px(
-    job: Job, size_px: tuple[int, int], mm_per_px: float | None, bit_mm: float
-) -> Lengths:
-    """Return the job's lengths in pixels of the artwork.
+    job: Job, way: Way, size_px: tuple[int, int], mm_per_px: float | None, bit_mm: float
+) -> Lengths | None:
+    """Return the job's lengths in pixels of the artwork; None for colours, which need none.
 
     Parameters
     ----------
     job : Job
+    way : {"colours", "cells", "tones"}
     size_px : (width, height)
     mm_per_px : float or None
         None while nobody has said how large the piece is.
     bit_mm : float
         Width of the finest bit: tones are smoothed to it.
     """
+    if way == "colours":
+        return None
     wide = job.drawing.line_width
     if mm_per_px is None:
         usual = PICTURE_SHARE * max(size_px)
-        return Lengths(usual, usual, None if wide is None else usual)
+        return Lengths(way, usual, usual, None if wide is None else usual)
     return Lengths(
+        way,
         job.drawing.close.mm / mm_per_px,
         bit_mm / mm_per_px,
         None if wide is None else wide.mm / mm_per_px,
     )
 
 
+def way_of(artwork: Picture, job: Job) -> Way:
+    """Return which way leads from this artwork to labels: flat colours, cells or tones."""
+    if job.colours.tones is not None:
+        return "tones"
+    wish = job.drawing.read
+    if wish == "on" or (wish == "auto" and is_line_drawing(artwork)):
+        return "cells"
+    return "colours"
+
+
 def drawn_cells(
-    artwork: Picture, geometry: Geometry, lengths: Lengths, job: Job
+    artwork: Picture, geometry: Geometry, lengths: Lengths | None, job: Job
 ) -> LineDrawing | None:
-    """Return the cells of a line drawing, or None where the picture is none.
+    """Return the cells of a line drawing, or None where colours or tones are wanted.
 
     Raises
     ------
     SettingsError
         When a drawing is asked for and the picture shows no line.
     """
-    wish = job.drawing.read
-    if job.colours.tones is not None or wish == "off":
-        return None
-    if wish == "auto" and not is_line_drawing(artwork):
+    if lengths is None or lengths.way != "cells":
         return None
     wished = {geometry.to_artwork(cell.at): _named(cell.colour) for cell in job.cell}
     found = read_drawing(
@@ -156,7 +173,7 @@ def drawn_cells(
         line_width_px=lengths.line_width_px,
         wished=wished,
     )
-    if found is None and wish == "on":
+    if found is None:
         raise SettingsError(
             "no drawn line was found in the picture; leave --drawing at auto or off",
             name="drawing.read",
@@ -171,9 +188,9 @@ def _named(colour: tuple[str, str | None]) -> tuple[str, str]:
     return name or code, code
 
 
-def toned(artwork: Picture, lengths: Lengths, job: Job) -> Posterised | None:
+def toned(artwork: Picture, lengths: Lengths | None, job: Job) -> Posterised | None:
     """Return the picture in tones, where the job asks for them."""
-    if job.colours.tones is None:
+    if lengths is None or job.colours.tones is None:
         return None
     return posterise(artwork, job.colours.tones, lengths.smooth_px)
 

@@ -32,7 +32,7 @@ from img2pour.errors import Img2PourError, OutputError
 if TYPE_CHECKING:
     from img2pour.job.model import Job
     from img2pour.palette import Palette
-    from img2pour.pipeline import Result
+    from img2pour.results import Result
 
 BAD_INPUT = 2
 NOT_CARVABLE = 1

@@ -7,7 +7,7 @@ The tree::
         SettingsError (ValueError) an option or a line of the job is wrong
         GeometryError              the region map broke a promise of its own
         OutputError (OSError)      the output folder cannot be written
-        Cancelled                  the work was stopped on request
+        CancelledError                  the work was stopped on request
 
 Each message is one line that says what is wrong and what to change. Findings about artwork (an
 island lost, a neck too narrow) are results, never errors.
@@ -47,5 +47,5 @@ class OutputError(Img2PourError, OSError):
     """The output folder cannot be written."""
 
 
-class Cancelled(Img2PourError):
+class CancelledError(Img2PourError):
     """The work was stopped on request."""

@@ -15,7 +15,7 @@ from img2pour.job.model import Job
 from img2pour.job.writing import point_at, write_job
 from img2pour.picture import Picture
 from img2pour.progress import Progress
-from img2pour.results import make_result
+from img2pour.results import Result, make_result
 from img2pour.steps import Workbench
 from img2pour.table import STEPS
 from img2pour.write.folder import check_folder, write_folder

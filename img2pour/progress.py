@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from img2pour.errors import Cancelled
+from img2pour.errors import CancelledError
 
 
 def _silent(step: str, share: float) -> None:
@@ -36,9 +36,9 @@ class Progress:
 
         Raises
         ------
-        Cancelled
+        CancelledError
             When the caller asked to stop.
         """
         if self.is_cancelled():
-            raise Cancelled(f"stopped before the step '{step}'")
+            raise CancelledError(f"stopped before the step '{step}'")
         self.report(step, share)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from img2pour.artwork import (
     Geometry,
     Lengths,
+    Way,
     drawn_cells,
     geometry_of,
     labels_of,
@@ -19,6 +20,7 @@ from img2pour.artwork import (
     straightened,
     toned,
     traced_pixels,
+    way_of,
 )
 from img2pour.carve.inscribed import Polygons
 from img2pour.carve.limit import Limit, limit
@@ -116,21 +118,27 @@ def _facts(bench: Workbench, picture: Picture, artwork: Picture) -> Facts:
     return Facts(width_px, height_px, upright_px, artwork.dpi, picture.sha256, artwork.notes)
 
 
-def _lengths(bench: Workbench, facts: Facts, geometry: Geometry, shelf: Shelf) -> Lengths:
+def _way(bench: Workbench, artwork: Picture) -> Way:
+    return way_of(artwork, bench.job)
+
+
+def _lengths(
+    bench: Workbench, way: Way, facts: Facts, geometry: Geometry, shelf: Shelf
+) -> Lengths | None:
     size_px = facts.width_px, facts.height_px
     scale = None
     if bench.job.has_size:
         scale = size_artwork(bench.job, *size_px, facts.dpi, geometry.mm_per_px).placement.scale
-    return lengths_px(bench.job, size_px, scale, entry_width_mm(bench.job, shelf.bits))
+    return lengths_px(bench.job, way, size_px, scale, entry_width_mm(bench.job, shelf.bits))
 
 
 def _cells(
-    bench: Workbench, artwork: Picture, geometry: Geometry, lengths: Lengths
+    bench: Workbench, artwork: Picture, geometry: Geometry, lengths: Lengths | None
 ) -> LineDrawing | None:
     return drawn_cells(artwork, geometry, lengths, bench.job)
 
 
-def _tones(bench: Workbench, artwork: Picture, lengths: Lengths) -> Posterised | None:
+def _tones(bench: Workbench, artwork: Picture, lengths: Lengths | None) -> Posterised | None:
     return toned(artwork, lengths, bench.job)
 
 
@@ -297,7 +305,8 @@ STEPS: dict[str, Step] = as_table(
         Step("facts", _facts, ("read", "light"), (), 0, by_value=True),
         Step("shelf", _shelf, (), SHELF, 0, by_value=True),
         Step("size", _sizing, ("facts", "geometry"), ("size", *SHELF), 0, by_value=True),
-        Step("lengths", _lengths, ("facts", "geometry", "shelf"), LENGTHS, 0, by_value=True),
+        Step("way", _way, ("light",), ("drawing.read", "colours.tones"), 1, by_value=True),
+        Step("lengths", _lengths, ("way", "facts", "geometry", "shelf"), LENGTHS, 0, True),
         Step("drawing", _cells, ("light", "geometry", "lengths"), DRAWN, 1),
         Step("tones", _tones, ("light", "lengths"), ("colours.tones",), 0),
         Step("colours", _palette, ("light", "drawing", "tones"), ("colours.palette",), 4),

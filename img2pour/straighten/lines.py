@@ -142,7 +142,7 @@ def _distinct(
     kept: list[int] = []
     for line in order:
         repeats = any(
-            abs(float(np.cross(directions[line], directions[k]))) < 0.012
+            abs(_cross(directions[line], directions[k])) < 0.012
             and abs(_offset(origins, directions, k, line)) < BOW_PX
             for k in kept
         )
@@ -156,3 +156,8 @@ def _offset(
 ) -> float:
     normal = np.array([-directions[line][1], directions[line][0]])
     return float((origins[other] - origins[line]) @ normal)
+
+
+def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+    """Return the cross product of two plane vectors: the sine of the angle between directions."""
+    return float(a[0] * b[1] - a[1] * b[0])
