@@ -61,6 +61,11 @@ def test_wide_pours_across_the_grain_are_told() -> None:
     # Quarter-sawn, 5.6 %: 3000 / 5.6 - 22 = 513.7; 1200 / 513.7 = 2.336.
     quarter = WoodSettings("white oak", quarter_sawn=True, grain=(0, 1))
     assert check_movement([("sea", long)], quarter)[0].value == pytest.approx(2.336, abs=1e-3)
+    # One finding for all: the widest with its figure, the others by name.
+    pair = [("sea", long), ("sky", box(0, 30, 200, 50)), ("dot", box(0, 0, 5, 5))]
+    (finding,) = check_movement(pair, WoodSettings("white oak", grain=(0, 1)))
+    assert "sea is 300 mm wide" in finding.words
+    assert "(and less in sky)" in finding.words
     # Two islands far apart do not move as one.
     apart = shapely.MultiPolygon([box(0, 0, 10, 10), box(0, 290, 10, 300)])
     assert check_movement([("sea", apart)], WoodSettings("white oak")) == ()

@@ -152,7 +152,10 @@ def test_findings_and_warnings_carry_figures() -> None:
     thin = replace(SETTINGS.stage, blank_mm=5.4)
     plan = planned(stage=thin, bed_mm=(200.0, 200.0))
     assert {finding.kind for finding in plan.findings} >= {"floor", "bed", "movement"}
-    assert any("sun is pale and lies over dark sea" in warning for warning in plan.warnings)
+    assert any(
+        "sun is pale, 2.27 mm thick, and lies over the darker sea" in warning
+        for warning in plan.warnings
+    )
 
 
 def test_settings_reach_the_mixes() -> None:

@@ -69,6 +69,13 @@ def test_pot_life_is_told_at_the_shops_temperature() -> None:
         assert f"about {minutes} min in the pot at {shop_c:g} C (100 g" in pour.note
 
 
+def test_each_resin_of_a_stage_is_mixed_by_itself() -> None:
+    two = replace(BLACK, name="red + green", resins=(RESIN, RESIN))
+    (pour,) = [s for s in plan_schedule([two]).steps if s.kind == "pour"]
+    assert pour.work_hours == 1.5
+    assert pour.note.count("in the pot") == 1  # the same product is told once
+
+
 def test_layers_wait_for_each_other() -> None:
     steps = plan_schedule([WHITE], ScheduleSettings(face="none")).steps
     first, second = (step for step in steps if step.kind == "pour")

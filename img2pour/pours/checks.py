@@ -207,21 +207,25 @@ def width_across_mm(shape: Geometry, grain: tuple[float, float]) -> float:
 def check_movement(
     pours: Sequence[tuple[str, Geometry]], wood: WoodSettings
 ) -> tuple[Finding, ...]:
-    """Return the pours so wide across the grain that the wood's movement matters."""
-    found = []
+    """Return one finding on pours so wide across the grain that the wood's movement matters."""
+    moving = []
     for name, shape in pours:
         width = max((width_across_mm(part, wood.grain) for part in polygons_of(shape)), default=0.0)
         moves = movement_mm(width, wood.shrinkage_percent, wood.from_mc, wood.to_mc)
         if abs(moves) >= MOVES_MM:
-            cut = "quarter-sawn" if wood.quarter_sawn else "flat-sawn"
-            words = (
-                f"{name} is {width:.0f} mm wide across the grain; {cut} {wood.species} of that "
-                f"width moves {abs(moves):.1f} mm from {wood.from_mc:g} to {wood.to_mc:g} % "
-                "moisture, resin does not: keep the board at one moisture and finish all sides "
-                "alike"
-            )
-            found.append(Finding("movement", words, abs(moves), MOVES_MM))
-    return tuple(found)
+            moving.append((abs(moves), width, name))
+    if not moving:
+        return ()
+    moves, width, name = max(moving)
+    others = [other for _, _, other in moving if other != name]
+    beside = f" (and less in {', '.join(others)})" if others else ""
+    cut = "quarter-sawn" if wood.quarter_sawn else "flat-sawn"
+    words = (
+        f"{name} is {width:.0f} mm wide across the grain; {cut} {wood.species} of that width "
+        f"moves {moves:.1f} mm from {wood.from_mc:g} to {wood.to_mc:g} % moisture{beside}, resin "
+        "does not: keep the board at one moisture and finish all sides alike"
+    )
+    return (Finding("movement", words, moves, MOVES_MM),)
 
 
 def check_wood_left(

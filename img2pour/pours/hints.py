@@ -103,7 +103,7 @@ def _hint(
     areas = np.array([part.area for part in contacts.parts])[standing]
     words = (
         f"{len(areas)} small regions of {name} ({areas.sum():.0f} mm2, none above "
-        f"{areas.max():.1f} mm2) are lost because {' and '.join(before)} come before: as a pour of "
-        "their own, before those, they would be left standing; it takes one more stage"
+        f"{areas.max():.1f} mm2) are lost because they come after {' and '.join(before)}: as a "
+        "pour of their own before that they would be left standing; it takes one more stage"
     )
     return StageHint(name, before, len(areas), float(areas.sum()), float(areas.max()), words)

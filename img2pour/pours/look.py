@@ -33,6 +33,7 @@ Reach = Callable[[StagePocket], Geometry]
 """What the pocket's bits really open of its outline, at the finished face."""
 
 SEEN_MM2 = 1e-3  # smaller differences come from the last bits of coordinates
+LEAST_LINE_MM2 = 0.5  # smaller slivers are the tips of something wider
 LINE_SHARE = 0.3  # of a line's outline that later pours must touch for it to stand between them
 
 
@@ -336,7 +337,7 @@ def _lines(
     edges : (N, 2, 2) float64
         Segments between the pour and later ones.
     """
-    parts = [part for part in polygons_of(thin) if part.area > SEEN_MM2]
+    parts = [part for part in polygons_of(thin) if part.area > LEAST_LINE_MM2]
     middles = shapely.points(edges.mean(axis=1))
     part, edge = shapely.STRtree(middles).query(
         as_array(parts), predicate="dwithin", distance=TOUCH_MM

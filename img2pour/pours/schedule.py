@@ -37,7 +37,7 @@ class ScheduleSettings:
     face_hours, coat_gel_hours, layer_hours : float
         To coat or mask the face; until a coat gels; between two layers.
     mix_hours, level_hours, touch_up_hours, surface_hours, cut_out_hours : float
-        Work for each of these.
+        Work for each of these; mixing and pouring for each resin.
     reserve : bool
         Whether a touch-up of pinholes, with its cure, is planned.
     """
@@ -289,7 +289,7 @@ def _stage_tasks(number: int, stage: StageWork, settings: ScheduleSettings) -> I
             "pour",
             f"mix and pour {what}{of}",
             _pot_life_words(stage, settings),
-            work=settings.mix_hours,
+            work=settings.mix_hours * max(1, len(stage.resins)),
             wait=0.0 if is_last else settings.layer_hours,
         )
     fine = stage.cut_next_with_fine_bits

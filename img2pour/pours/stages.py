@@ -291,15 +291,17 @@ def _pale_over_dark(
     lightness: Mapping[str, float],
     shown_mm: float,
 ) -> list[str]:
-    found = []
+    below = []
     for other in earlier:
         step = lightness.get(pocket.pour, 0.0) - lightness.get(other.pour, 100.0)
         if step < PALE_OVER_DARK_STEP:
             continue
         over = pocket.outline.intersection(other.outline).area
         if over > OVERLAP_MM2:
-            found.append(
-                f"{pocket.pour} is pale and lies over dark {other.pour} on {over / 100.0:.1f} cm2, "
-                f"{shown_mm:.2f} mm thick: use an opaque pigment"
-            )
-    return found
+            below.append(f"{other.pour} ({over / 100.0:.1f} cm2)")
+    if not below:
+        return []
+    return [
+        f"{pocket.pour} is pale, {shown_mm:.2f} mm thick, and lies over the darker "
+        f"{', '.join(below)}: use an opaque pigment"
+    ]
