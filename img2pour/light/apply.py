@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.light.detail import filled
-from img2pour.light.patches import DARK_LIGHT
+from img2pour.light.patches import DARK_LIGHT, STROKE_PX, without_strokes
 from img2pour.light.srgb import ENCODE_STEPS, LEVEL_OF_LINEAR, LINEAR_OF_LEVEL
 
 _BAND_ROWS = 384
@@ -19,6 +19,8 @@ _EDGE_REACH = 6
 _PURE_LEFT = 0.14
 _PURE_RANGE = (-0.2, 1.2)
 _DARK_INK = -3.2
+# What noise leaves of a filled stroke, in levels.
+_STROKE_LEVELS = 14
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,7 +136,8 @@ def _measured_depth(
     across = _nearest(light.covered.shape[1], full[1], window[1])
     expected = (light.log_light + light.log_colour)[down][:, across]
     ink = light.log_colour[down][:, across].max(axis=2)
-    soft = cv2.GaussianBlur(rgb, (0, 0), 0.7)
+    bare = without_strokes(rgb, round(STROKE_PX * full[1] / light.covered.shape[1]) | 1)
+    soft = cv2.GaussianBlur(bare, (0, 0), 0.7)
     below = np.log(LINEAR_OF_LEVEL[soft] + DARK_LIGHT) - expected
     step = light.step.astype(np.float32)
     depth = (below @ step) / float(step @ step)
@@ -144,7 +147,9 @@ def _measured_depth(
     pure &= ~_between_inks(light, down, across)
     sure = cv2.erode(pure.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     # The smoothed picture says which pixels to believe; their depth is read from the sharp one.
-    sharp = (np.log(LINEAR_OF_LEVEL[rgb] + DARK_LIGHT) - expected) @ step / float(step @ step)
+    is_stroke = cv2.subtract(bare, rgb).max(axis=2) > _STROKE_LEVELS
+    seen = np.where(is_stroke[..., None], bare, rgb)
+    sharp = (np.log(LINEAR_OF_LEVEL[seen] + DARK_LIGHT) - expected) @ step / float(step @ step)
     scale = full[1] / light.covered.shape[1]
     sides = light.covered[down][:, across].astype(np.float32)
     rest = np.clip(sharp, 0, 1) - sides

@@ -18,6 +18,8 @@ from img2pour.light.srgb import LINEAR_OF_LEVEL
 _EDGE_LEVELS = 6.0
 _MIN_PATCH_PX = 20
 MAX_PATCHES = 320
+# Dark strokes up to this width, in reduced pixels, are no patches: 2 mm on a sheet of 300 mm.
+STROKE_PX = 7
 # A border counts when this many pixel pairs share it and no side is farther off than this.
 _MIN_BORDER_PAIRS = 6
 _MAX_GAP_PX = 9.0
@@ -96,6 +98,7 @@ def find_patches(small: NDArray[np.uint8], ignore: NDArray[np.bool_] | None) -> 
     ignore : (H, W) bool or None
         Pixels that belong to no patch.
     """
+    small = without_strokes(small, STROKE_PX)
     core = _edge_strength(small) <= _edge_threshold(small)
     if ignore is not None:
         core &= ~ignore
@@ -110,6 +113,16 @@ def find_patches(small: NDArray[np.uint8], ignore: NDArray[np.bool_] | None) -> 
     clean = _smoothed_inside(log_light, core)
     borders = _borders(clean, grown, nearest, distance)
     return Patches(log_light, core, grown, areas, borders)
+
+
+def without_strokes(image: NDArray[np.uint8], width_px: int) -> NDArray[np.uint8]:
+    """Return the picture with dark strokes narrower than `width_px` filled from beside them.
+
+    Steps of light and of colour stay where they are: paper between pencil lines or hatching is one
+    patch, and a shadow's edge runs on through them.
+    """
+    kernel = np.ones((width_px, width_px), np.uint8)
+    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_CLOSE, kernel), np.uint8)
 
 
 def _edge_strength(small: NDArray[np.uint8]) -> NDArray[np.float32]:

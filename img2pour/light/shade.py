@@ -18,6 +18,7 @@ _SAME_STEP = 0.11
 # A shadow comes in over the rim; a patch that touches less of it is not a cause to believe in one.
 _RIM_SHARE = 0.02
 _SEEN_PAIRS = 10
+_FEWEST_PAIRS = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,9 +103,22 @@ def _recurring_steps(
             continue
         alike = [(b, s) for b, s in candidates if np.abs(s - step).max() < _SAME_STEP]
         at_rim = any(min(rim[b.one], rim[b.two]) > _RIM_SHARE for b, _ in alike)
-        if (uneven and at_rim) or _colour_count(patches, [b for b, _ in alike]) >= 2:
+        seen = [b for b, _ in alike]
+        recurs = _colour_count(patches, seen) >= 2 or _separate_pairs(seen) >= _FEWEST_PAIRS
+        if (uneven and at_rim) or recurs:
             found.append(step)
     return found[:6]
+
+
+def _separate_pairs(borders: list[Border]) -> int:
+    """Return how many of the borders share no patch: lines cut paper in light and shade alike."""
+    used: set[int] = set()
+    count = 0
+    for border in borders:
+        if border.one not in used and border.two not in used:
+            used |= {border.one, border.two}
+            count += 1
+    return count
 
 
 def _colour_count(patches: Patches, borders: list[Border]) -> int:

@@ -21,8 +21,10 @@ from img2pour.picture import Picture
 REDUCED_PX = 800
 # Linear light of paper in the result: sRGB 250, with some room above it for noise.
 PAPER_LIGHT = 0.96
-# Below these (natural log) the light counts as even: nothing is done; no shadow is looked for.
+# Light that varies by less over the picture (natural log) is even: nothing is done. Light that
+# varies by more within one patch is a lamp's, so that a hard shadow may be looked for.
 _EVEN = 0.05
+_UNEVEN = 0.03
 # A drawing on paper is mostly flat: share of core pixels, and of them in its 24 main colours.
 _MIN_CORE_SHARE = 0.45
 _MIN_MAIN_SHARE = 0.9
@@ -58,7 +60,7 @@ def even_light(picture: Picture, wish: str = "auto") -> tuple[Picture, tuple[str
     patches = find_patches(small, ignore)
     if patches is None or patches.core.mean() < _MIN_CORE_SHARE:
         return picture, ("light left alone: the picture is not a flat drawing",)
-    shade = find_shade(patches, uneven=float(patch_ranges(patches)[0]) > _EVEN)
+    shade = find_shade(patches, uneven=float(patch_ranges(patches).max()) > _UNEVEN)
     field = solve_field(patches, shade)
     if _main_share(patches, field) < _MIN_MAIN_SHARE:
         return picture, ("light left alone: the picture has too many colours for a flat drawing",)
