@@ -17,8 +17,14 @@ from tests.art.scene import rgb
 
 FLAG_PX = 1000.0
 NAMES = [flag.country for flag in FLAGS]
+PHOTO = {"straighten": "off"}  # a white flag on grey is a sheet on a table to the eye
 JOB = Job.model_validate(
-    {"size": {"width": "500 mm"}, "colours": {"wood": "none"}, "carving": {"small": "keep"}}
+    {
+        "size": {"width": "500 mm"},
+        "photo": PHOTO,
+        "colours": {"wood": "none"},
+        "carving": {"small": "keep"},
+    }
 )
 
 
