@@ -10,7 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Protocol
 
-from img2pour.errors import Cancelled, Img2PourError, OutputError, SettingsError
+from img2pour.errors import CancelledError, Img2PourError, OutputError, SettingsError
 from img2pour.job.model import Job
 from img2pour.job.options import merge_options
 from img2pour.job.writing import relative_path
@@ -74,7 +74,7 @@ def run_batch(
         When the folder holds no picture.
     OutputError
         When ``batch.csv`` cannot be written, or is a file of somebody else's.
-    Cancelled
+    CancelledError
         When the work was stopped.
     """
     pictures = find_pictures(folder)
@@ -148,7 +148,7 @@ def _run_picture(
     try:
         one = merge_options(job, {"picture": relative_path(picture, base)})
         report = run_one(one, out, base=base, progress=progress).report
-    except Cancelled:
+    except CancelledError:
         raise
     except Img2PourError as error:
         return {"result": "failed", "folder": "", "said": " ".join(str(error).split())}

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from img2pour.batch import COLUMNS, find_pictures, folder_names, run_batch
-from img2pour.errors import Cancelled, ImageError, OutputError, SettingsError
+from img2pour.errors import CancelledError, ImageError, OutputError, SettingsError
 from img2pour.job import Job, make_job
 from img2pour.progress import Progress
 
@@ -145,7 +145,7 @@ def test_progress_runs_over_all_pictures(folder: Path, tmp_path: Path) -> None:
 
 
 def test_a_cancelled_batch_stops(folder: Path, tmp_path: Path) -> None:
-    with pytest.raises(Cancelled):
+    with pytest.raises(CancelledError):
         run(folder, tmp_path / "out", progress=Progress(is_cancelled=lambda: True))
     assert not (tmp_path / "out").exists()
 
