@@ -1,0 +1,107 @@
+"""``report.html``: the whole work sheet in one file that needs no network."""
+
+from __future__ import annotations
+
+import base64
+import re
+from functools import cache
+from typing import TYPE_CHECKING
+
+from img2pour.units import format_area, format_length
+from img2pour.write import words
+from img2pour.write.chart import chart_svg
+from img2pour.write.section import section_svg
+from img2pour.write.sheet import Picture, Sheet
+from img2pour.write.shrink import fit_pictures
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+MOST_BYTES = 5_000_000
+"""Greatest size of the file: it goes by mail, and a phone opens it."""
+
+TEXT_BYTES = 900_000
+"""Room kept for everything that is no picture."""
+
+MOST_LINES = 150
+"""Lines of a list on the page; all of them are in ``report.json``."""
+
+SECTION_TIMES = 3.0
+"""How much the heights of cuts are stretched: a board is thin."""
+
+ROLE_WORDS = {"pour": "poured", "wood": "bare wood", "outside": "not part of it"}
+_HEX = re.compile(r"#[0-9a-fA-F]{6}")
+_FORMATS = (
+    words.plain,
+    words.grams,
+    words.millilitres,
+    words.fluid_ounces,
+    words.ounce_marks,
+    words.hours,
+    words.days,
+    words.money,
+    words.percent,
+    words.ratio,
+    words.size,
+    words.place,
+    words.span,
+)
+
+
+def report_html(sheet: Sheet) -> bytes:
+    """Return the work sheet as one HTML file, at most `MOST_BYTES` long.
+
+    Text from people is escaped wherever it stands.
+    """
+    from markupsafe import Markup
+
+    pours = sheet.pours
+    fitted = fit_pictures(sheet, (MOST_BYTES - TEXT_BYTES) * 3 // 4)  # base64: 4 bytes for 3
+    page = _environment().get_template("report.html.jinja")
+    names = {stage.number: stage.name for stage in pours.stages} if pours else {}
+    text = page.render(
+        s=fitted,
+        p=fitted.pours,
+        pocket_ml=sum(colour.volume_ml or 0.0 for colour in sheet.colours),
+        chart=Markup(chart_svg(pours.schedule.rows, names)) if pours else "",
+        sections=[
+            Markup(section_svg(section, height_times=SECTION_TIMES)) for section in sheet.sections
+        ],
+        most_lines=MOST_LINES,
+        role_words=ROLE_WORDS,
+    )
+    return text.encode()
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("img2pour.write", "page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.globals.update({form.__name__: form for form in _FORMATS})
+    environment.globals.update({"length": format_length, "area": format_area})
+    environment.filters.update({"data_uri": data_uri, "sentence": sentence})
+    environment.tests["colour_code"] = is_colour_code
+    return environment
+
+
+def data_uri(picture: Picture) -> str:
+    """Return a PNG as an address that holds its bytes."""
+    return "data:image/png;base64," + base64.b64encode(picture.data).decode("ascii")
+
+
+def sentence(text: str) -> str:
+    """Return words as a sentence: a capital first, a stop at the end."""
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
+def is_colour_code(text: str) -> bool:
+    """Tell whether a text is ``#rrggbb`` and nothing else."""
+    return _HEX.fullmatch(text) is not None

@@ -1,0 +1,287 @@
+"""The work sheet from a result and, where there is one, the plan of its pours."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Mapping, Sequence
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from img2pour.plane.regionmap import RegionMap
+from img2pour.write.losses import losses_png
+from img2pour.write.make_pours import PourNames, pour_sheet
+from img2pour.write.outlines import Outline
+from img2pour.write.pictures import WOOD_TONE, finished_png
+from img2pour.write.section import Section
+from img2pour.write.sheet import (
+    CautionLine,
+    ColourLine,
+    Picture,
+    Pin,
+    PlaceLine,
+    RemovedLine,
+    Sheet,
+    VerdictLine,
+    VerdictSheet,
+    WidthLine,
+)
+from img2pour.write.stage_section import stage_section
+from img2pour.write.text import one_line
+from img2pour.write.values import Mark, MarkKind
+
+if TYPE_CHECKING:
+    from img2pour.pours.plan import PourPlan
+    from img2pour.results import Result
+
+FINISHED_PX = 1400
+TITLE_LENGTH = 80
+ZERO_WORDS = {
+    "corner": "the board's lower-left corner",
+    "centre": "the board's centre",
+    "pin": "the pin",
+}
+KINDS: dict[str, MarkKind] = {"island": "lost", "neck": "neck", "end": "end"}
+PLACE_WORDS: dict[str, str] = {
+    "lost": "whole region smaller than the bit",
+    "neck": "neck narrower than the bit",
+    "end": "end too narrow for the bit",
+    "shallow": "cut less deep than asked",
+    "wall": "wall too thin to stand",
+}
+
+
+def sheet_of(
+    result: Result,
+    plan: PourPlan | None = None,
+    *,
+    hexes: Mapping[str, str] | None = None,
+    pins: Sequence[Pin] = (),
+    sections: Sequence[Section] = (),
+) -> Sheet:
+    """Return the work sheet of a result.
+
+    Parameters
+    ----------
+    result : Result
+    plan : PourPlan, optional
+        Without it the sheet holds the main job alone.
+    hexes : mapping of str to str, optional
+        ``#rrggbb`` of each pour by name; by default that of the colour of the same name.
+    pins : sequence of (x, y, diameter)
+        In mm from the board's lower-left corner.
+    sections : sequence of Section
+        Cuts through the board; with a plan and none given, one is drawn from the stages.
+    """
+    report = result.report
+    marks, places = _places(report, _zero_mm(result))
+    cuts = tuple(sections)
+    names = PourNames.of(result.design.colours, hexes or {}, _ground(result))
+    if plan is not None and not cuts:
+        cuts = stage_section(plan, result.board, names)
+    carving = result.job.carving
+    return Sheet(
+        title=_title(result),
+        units=result.job.shown_units,
+        version=report["version"],
+        input_sha256=report["input_sha256"],
+        board=result.board,
+        zero=ZERO_WORDS[result.job.output.zero],
+        grain=result.job.board.grain,
+        depth_mm=carving.depth.mm,
+        surface_mm=carving.surface.mm,
+        bits=_bits(report),
+        tolerance_mm=report.get("tracing", {}).get("tolerance_mm"),
+        finished=_finished(result),
+        colours=tuple(_colour(row) for row in report["colours"]),
+        removed=_removed(report["removed"]),
+        verdict=_verdict(report.get("verdict")),
+        places=places,
+        losses=_losses(result, marks) if marks else None,
+        sections=cuts,
+        pours=None if plan is None else pour_sheet(plan, result.board, names),
+        warnings=_warnings(report, plan),
+        cautions=_cautions(),
+        lines=design_lines(result.design.region_map),
+        pins=tuple(pins),
+    )
+
+
+def _title(result: Result) -> str:
+    """Return a name for the piece: that of its picture, without folders and ending."""
+    file = result.job.artwork.file
+    return one_line(PurePath(file).stem)[:TITLE_LENGTH] if file else "The piece"
+
+
+def _zero_mm(result: Result) -> tuple[float, float]:
+    return result.job.output.zero_mm(result.board.width_mm, result.board.height_mm)
+
+
+def _bits(report: Mapping[str, Any]) -> tuple[str, ...]:
+    return tuple(one_line(name) for name in report.get("carving", {}).get("bits", ()))
+
+
+def _warnings(report: Mapping[str, Any], plan: PourPlan | None) -> tuple[str, ...]:
+    """Return all warnings, each once."""
+    more = () if plan is None else plan.warnings
+    return tuple(dict.fromkeys(one_line(words) for words in (*report["warnings"], *more)))
+
+
+def _cautions() -> tuple[CautionLine, ...]:
+    from img2pour.pours.cautions import CAUTIONS
+
+    return tuple(CautionLine(caution.title, caution.text) for caution in CAUTIONS)
+
+
+def _ground(result: Result) -> str:
+    """Return the colour of the bare wood."""
+    return next((c.hex for c in result.design.colours if c.role == "wood"), WOOD_TONE)
+
+
+def _finished(result: Result) -> Picture:
+    data = finished_png(
+        result.design.region_map,
+        [colour.hex for colour in result.design.colours],
+        result.board,
+        ground=_ground(result),
+        longest_side_px=FINISHED_PX,
+    )
+    return picture_of(data, "The finished piece, seen from above")
+
+
+def _losses(result: Result, marks: Sequence[Mark]) -> Picture:
+    data = losses_png(
+        result.design.region_map,
+        [colour.hex for colour in result.design.colours],
+        result.board,
+        marks,
+        ground=_ground(result),
+    )
+    return picture_of(data, "The artwork, pale, with the numbered places marked on it")
+
+
+def picture_of(png: bytes, words: str) -> Picture:
+    """Return a PNG with its size and what it shows."""
+    width, height = struct.unpack(">II", png[16:24])  # PNG, 11.2.1: the first chunk's data
+    return Picture(png, width, height, words)
+
+
+def _colour(row: Mapping[str, Any]) -> ColourLine:
+    return ColourLine(
+        name=row["name"],
+        hex=row["hex"],
+        role=row["role"],
+        layer=row["layer"],
+        area_mm2=row["area_mm2"],
+        area_percent=row["area_percent"],
+        regions=row["regions"],
+        volume_ml=row["volume_ml"],
+    )
+
+
+def _removed(rows: Sequence[Mapping[str, Any]]) -> tuple[RemovedLine, ...]:
+    """Return what was taken out, gathered by colour and reason."""
+    groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+    for row in rows:
+        groups.setdefault((row["colour"], row["reason"]), []).append(row)
+    return tuple(
+        RemovedLine(
+            colour,
+            reason,
+            len(own),
+            sum(row["area_mm2"] for row in own),
+            tuple((row["at_mm"][0], row["at_mm"][1]) for row in own),
+        )
+        for (colour, reason), own in groups.items()
+    )
+
+
+def _verdict(data: Mapping[str, Any] | None) -> VerdictSheet | None:
+    if data is None:
+        return None
+    return VerdictSheet(
+        word=data["word"],
+        accepted=data["accepted"],
+        lost_percent=data["lost_percent"],
+        colours=tuple(
+            VerdictLine(
+                row["name"],
+                row["kept_percent"],
+                row["islands_lost"],
+                row["necks"] + row["ends"],
+                row["thinnest_stroke_mm"],
+                row["thinnest_wall_mm"],
+            )
+            for row in data["colours"]
+        ),
+        advice=tuple(one_line(line) for line in data["advice"]),
+        widths=tuple(
+            WidthLine(row["width_mm"], row["lost_percent"], row["volume_ml"], row["minutes"])
+            for row in data["ladder"]
+        ),
+    )
+
+
+def _places(
+    report: Mapping[str, Any], zero_mm: tuple[float, float]
+) -> tuple[list[Mark], tuple[PlaceLine, ...]]:
+    """Return the numbered places, on the board for the picture and from the zero for the list."""
+    marks = (
+        _verdict_marks(report["verdict"])
+        if "verdict" in report
+        else _removed_marks(report, zero_mm)
+    )
+    colours = {
+        row["number"]: row.get("colour") for row in report.get("verdict", {}).get("places", ())
+    }
+    if "verdict" not in report:
+        colours = {number: row["colour"] for number, row in enumerate(report["removed"], 1)}
+    lines = [
+        PlaceLine(
+            mark.number,
+            _place_words(mark.kind, colours.get(mark.number)),
+            (mark.at_mm[0] - zero_mm[0], mark.at_mm[1] - zero_mm[1]),
+            mark.size_mm,
+        )
+        for mark in marks
+    ]
+    return marks, tuple(lines)
+
+
+def _place_words(kind: str, colour: str | None) -> str:
+    words = PLACE_WORDS.get(kind, kind)
+    return f"{colour}: {words}" if colour else words
+
+
+def _verdict_marks(verdict: Mapping[str, Any]) -> list[Mark]:
+    """Return the places of the verdict as marks."""
+    return [
+        Mark(
+            row["number"],
+            "shallow" if row.get("shallow") else KINDS.get(row["kind"], "wall"),
+            (row["at_mm"][0], row["at_mm"][1]),
+            row["width_mm"],
+        )
+        for row in verdict["places"]
+    ]
+
+
+def _removed_marks(report: Mapping[str, Any], zero_mm: tuple[float, float]) -> list[Mark]:
+    """Return the removed regions as marks; their size is that of a disc of the same area."""
+    return [
+        Mark(
+            number,
+            "lost",
+            (row["at_mm"][0] + zero_mm[0], row["at_mm"][1] + zero_mm[1]),
+            2.0 * float(np.sqrt(row["area_mm2"] / np.pi)),
+        )
+        for number, row in enumerate(report["removed"], 1)
+    ]
+
+
+def design_lines(region_map: RegionMap) -> tuple[Outline, ...]:
+    """Return every boundary of the map once, as open lines of lines and arcs."""
+    return tuple(
+        Outline(*region_map.arc(index), closed=False) for index in range(region_map.arc_count)
+    )

@@ -1,0 +1,422 @@
+"""What stands on the work sheet: plain values that the page, the cards and the template print.
+
+The writers of ``report.html``, ``report.pdf`` and ``template.pdf`` read nothing else. Lengths are
+mm, areas mm2, volumes ml, weights g; ``at_mm`` is measured from the zero of the drawings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from img2pour.units import Shown
+from img2pour.write.outlines import Outline
+from img2pour.write.section import Section
+from img2pour.write.values import Board
+
+Point = tuple[float, float]
+Pin = tuple[float, float, float]
+"""x, y and diameter, mm from the board's lower-left corner."""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A PNG with what it shows in words."""
+
+    data: bytes
+    width_px: int
+    height_px: int
+    words: str
+
+
+@dataclass(frozen=True)
+class ColourLine:
+    """One colour of the artwork; `volume_ml` is None where nothing is poured."""
+
+    name: str
+    hex: str
+    role: str
+    layer: str | None
+    area_mm2: float
+    area_percent: float
+    regions: int
+    volume_ml: float | None
+
+
+@dataclass(frozen=True)
+class RemovedLine:
+    """Regions of one colour that were taken out for the same reason."""
+
+    colour: str
+    reason: str
+    count: int
+    area_mm2: float
+    at_mm: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class PlaceLine:
+    """A numbered place: its number on the picture, what is wrong there, and how wide it is."""
+
+    number: int
+    what: str
+    at_mm: Point
+    width_mm: float
+
+
+@dataclass(frozen=True)
+class VerdictLine:
+    """What the bits keep of one colour."""
+
+    colour: str
+    kept_percent: float
+    islands_lost: int
+    necks: int
+    thinnest_stroke_mm: float | None
+    thinnest_wall_mm: float | None
+
+
+@dataclass(frozen=True)
+class WidthLine:
+    """The same artwork on a board of another width."""
+
+    width_mm: float
+    lost_percent: float
+    volume_ml: float
+    minutes: float
+
+
+@dataclass(frozen=True)
+class VerdictSheet:
+    """Whether the artwork can be carved, why, and what would help."""
+
+    word: str
+    accepted: bool
+    lost_percent: float
+    colours: tuple[VerdictLine, ...]
+    advice: tuple[str, ...]
+    widths: tuple[WidthLine, ...]
+
+
+@dataclass(frozen=True)
+class WeightMeasure:
+    """One batch on a scale, grams; `step_g` is what the scale must show."""
+
+    a_g: float
+    b_g: float
+    total_g: float
+    step_g: float
+
+
+@dataclass(frozen=True)
+class VolumeMeasure:
+    """One batch in cups: both parts and their sum, in one unit."""
+
+    a: float
+    b: float
+    total: float
+
+
+@dataclass(frozen=True)
+class BatchSheet:
+    """One layer's mixing.
+
+    Attributes
+    ----------
+    layer : int
+        1 for the first.
+    depth_mm : float
+    pocket_ml, overfill_ml, soak_ml, waste_ml, least_batch_ml, total_ml : float
+        What the parts of the volume are for, before rounding up to marks.
+    cups : int
+        How many cups, one after another.
+    weight : WeightMeasure
+    ml, fl_oz : VolumeMeasure or None
+        None where no cup shows the ratio well enough.
+    pigment_g : float
+    """
+
+    layer: int
+    depth_mm: float
+    pocket_ml: float
+    overfill_ml: float
+    soak_ml: float
+    waste_ml: float
+    least_batch_ml: float
+    total_ml: float
+    cups: int
+    weight: WeightMeasure
+    ml: VolumeMeasure | None
+    fl_oz: VolumeMeasure | None
+    pigment_g: float
+
+
+@dataclass(frozen=True)
+class FillLine:
+    """What one pocket takes, by its number on the stage's picture."""
+
+    place: str
+    ml: float
+    layer_ml: tuple[float, ...]
+    syringe: bool
+    dam_mm: float
+
+
+@dataclass(frozen=True)
+class MixSheet:
+    """Everything to mix for one pour.
+
+    Attributes
+    ----------
+    pour, product : str
+        The pour's name and that of its resin in the table.
+    parts_by_volume, parts_by_weight : (A, B)
+        The ratio.
+    pot_life : str
+        In words.
+    batches : tuple of BatchSheet
+    fills : tuple of FillLine
+    cost : float
+        In the user's own money.
+    """
+
+    pour: str
+    product: str
+    parts_by_volume: Point
+    parts_by_weight: Point
+    pot_life: str
+    batches: tuple[BatchSheet, ...]
+    fills: tuple[FillLine, ...]
+    cost: float
+
+
+@dataclass(frozen=True)
+class PocketLine:
+    """What is carved for one pour: depth from the carved face, floor above the machine's bed."""
+
+    pour: str
+    resin: str
+    hex: str
+    layer: str
+    bits: tuple[str, ...]
+    depth_mm: float
+    floor_mm: float
+    area_mm2: float
+    under_mm2: float
+
+
+@dataclass(frozen=True)
+class StageSheet:
+    """One carve and one pour.
+
+    Attributes
+    ----------
+    number : int
+    name : str
+    kind : {"seal", "pour"}
+    file : str
+        Stem of its drawing in ``carve/``.
+    top_mm, floor_mm, depth_mm : float
+        Top of the cut and deepest floor above the machine's bed, and their difference.
+    machine_hours : float
+    is_done : bool
+        Whether it is poured and levelled already.
+    pockets : tuple of PocketLine
+    mixes : tuple of MixSheet
+    picture : Picture
+        The stage's own pockets in full colour and numbered, the rest pale.
+    """
+
+    number: int
+    name: str
+    kind: Literal["seal", "pour"]
+    file: str
+    top_mm: float
+    floor_mm: float
+    depth_mm: float
+    machine_hours: float
+    is_done: bool
+    pockets: tuple[PocketLine, ...]
+    mixes: tuple[MixSheet, ...]
+    picture: Picture
+
+
+@dataclass(frozen=True)
+class RuleLine:
+    """A rule of the order with its figure for the order that is used and for the runner-up."""
+
+    words: str
+    unit: str
+    value: float
+    other: float | None
+
+
+@dataclass(frozen=True)
+class OrderSheet:
+    """Why this order; `runner_up` is the next best one in words."""
+
+    given: bool
+    order: str
+    why: str
+    runner_up: str | None
+    rules: tuple[RuleLine, ...]
+
+
+@dataclass(frozen=True)
+class SealLine:
+    """What one kind of seal takes."""
+
+    kind: str
+    chosen: bool
+    total_ml: float
+    cost: float
+    days: float
+    edge_mm: float
+    unsealed_mm: float
+
+
+@dataclass(frozen=True)
+class LossLine:
+    """What one pour keeps of its wish after all stages."""
+
+    pour: str
+    wished_mm2: float
+    kept_percent: float
+    islands_mm2: float
+    narrow_mm2: float
+    corners_mm2: float
+
+
+@dataclass(frozen=True)
+class ProductLine:
+    """What to have in the shop of one product."""
+
+    product: str
+    pours: tuple[str, ...]
+    a_ml: float
+    b_ml: float
+    a_g: float
+    b_g: float
+    pigment_g: float
+    total_ml: float
+    cost: float
+
+
+@dataclass(frozen=True)
+class ScheduleRow:
+    """One step: hours of hands, machine and waiting, and when it starts and ends on the clock."""
+
+    number: int
+    stage: int
+    day: int
+    what: str
+    note: str
+    work_hours: float
+    machine_hours: float
+    wait_hours: float
+    start_h: float
+    end_h: float
+    is_reserve: bool
+
+
+@dataclass(frozen=True)
+class ScheduleSheet:
+    """All steps, with days and hours in all."""
+
+    rows: tuple[ScheduleRow, ...]
+    days: int
+    days_without_reserve: int
+    machine_hours: float
+    work_hours: float
+
+
+@dataclass(frozen=True)
+class CautionLine:
+    """A caution: a few words, then one to three sentences."""
+
+    title: str
+    text: str
+
+
+@dataclass(frozen=True)
+class PourSheet:
+    """What is known once the pours are planned."""
+
+    order: OrderSheet
+    seals: tuple[SealLine, ...]
+    stages: tuple[StageSheet, ...]
+    losses: tuple[LossLine, ...]
+    products: tuple[ProductLine, ...]
+    schedule: ScheduleSheet
+    findings: tuple[str, ...]
+    data_sheet: str
+
+    @property
+    def total_ml(self) -> float:
+        """Resin in all, as measured out."""
+        return sum(product.total_ml for product in self.products)
+
+    @property
+    def cost(self) -> float:
+        """Of all resin, in the user's own money."""
+        return sum(product.cost for product in self.products)
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """Everything on the work sheet.
+
+    Attributes
+    ----------
+    title : str
+        Of the piece, any text.
+    units : {"in", "mm"}
+        What lengths are shown in.
+    version, input_sha256 : str
+    board : Board
+    zero : str
+        Where the drawings have their zero, in words.
+    grain : str
+    depth_mm, surface_mm : float
+    bits : tuple of str
+    tolerance_mm : float or None
+    finished : Picture
+    colours : tuple of ColourLine
+    removed : tuple of RemovedLine
+    verdict : VerdictSheet or None
+    places : tuple of PlaceLine
+    losses : Picture or None
+        Where the numbered places lie.
+    sections : tuple of Section
+    pours : PourSheet or None
+        None until the pours are planned.
+    warnings : tuple of str
+    cautions : tuple of CautionLine
+    lines : tuple of Outline
+        All boundaries of the design, each once, mm from the board's lower-left corner.
+    pins : tuple of Pin
+    """
+
+    title: str
+    units: Shown
+    version: str
+    input_sha256: str
+    board: Board
+    zero: str
+    grain: str
+    depth_mm: float
+    surface_mm: float
+    bits: tuple[str, ...]
+    tolerance_mm: float | None
+    finished: Picture
+    colours: tuple[ColourLine, ...]
+    removed: tuple[RemovedLine, ...]
+    verdict: VerdictSheet | None
+    places: tuple[PlaceLine, ...]
+    losses: Picture | None
+    sections: tuple[Section, ...]
+    pours: PourSheet | None
+    warnings: tuple[str, ...]
+    cautions: tuple[CautionLine, ...]
+    lines: tuple[Outline, ...]
+    pins: tuple[Pin, ...] = ()
