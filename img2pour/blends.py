@@ -1,6 +1,6 @@
 """Blended pixels between flat areas: which end of the blend each one belongs to."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -23,6 +23,8 @@ CORE, NEITHER = 255, 1
 _MARGIN = 24.0**2
 # A pixel lies between two neighbours when they differ from it in opposite ways (squared RGB).
 _SLOPE = 12**2
+_ALONG_AXES = ((0, 1), (1, 0))
+_ALL_LINES = (*_ALONG_AXES, (1, 1), (1, -1))
 # With more colours nearby, blends of three explain everything and nothing.
 _MOST_IN_TRIPLES = 5
 
@@ -55,6 +57,8 @@ def settle_blends(
     labels = found & np.uint8(FAR - 1)
     space = BlendSpace.of(colours, look)
     blended = np.flatnonzero(core.ravel() == 0)
+    if len(blended) == 0:
+        return labels
     number = len(colours)
     nearby = _core_colours_near(labels, core, number, reach_px).ravel()[blended]
     pixels = rgb.reshape(-1, 3)[blended]
@@ -62,6 +66,8 @@ def settle_blends(
     settled = labels.reshape(-1)[blended]
     for inside, members in _groups(nearby, number):
         best[members], settled[members] = _best_nearby(space, pixels[members], inside)
+    kept = np.flatnonzero(_shows_one_of_many(found, rgb, blended, nearby, number))
+    settled[kept], best[kept] = labels.reshape(-1)[blended[kept]], 0
     evidence = _Evidence.of(found, rgb, blended, nearby, number)
     # Colours shown close by, in thin strokes, come before any other of the palette; and the
     # middle of a stroke, where it is purest, before its sides.
@@ -102,6 +108,20 @@ def _best_nearby(space: BlendSpace, pixels: Bytes, inside: list[int]) -> tuple[S
     return best, label
 
 
+def _shows_one_of_many(
+    found: Bytes, rgb: Bytes, blended: Places, nearby: Bits, number: int
+) -> NDArray[np.bool_]:
+    """Tell where a pixel shows a colour nearby as it is, and three or more are nearby.
+
+    One of them can then be a blend of two others; on the slope of an edge it is taken for that.
+    """
+    own = _powers(number)[found.reshape(-1)[blended]]
+    shows = np.asarray((own & nearby != 0) & (np.bitwise_count(nearby) >= 3))
+    at = np.flatnonzero(shows)
+    shows[at] = ~_on_slope(rgb, blended[at], _ALONG_AXES)
+    return shows
+
+
 @dataclass(frozen=True, eq=False)
 class _Evidence:
     """Pixels that show a colour without core nearby: its bit at each, shape (H, W)."""
@@ -137,13 +157,15 @@ class _Evidence:
         return shown
 
 
-def _on_slope(rgb: Bytes, places: Places) -> NDArray[np.bool_]:
-    """Tell where a pixel lies between its neighbours in colour, along any of four lines."""
+def _on_slope(
+    rgb: Bytes, places: Places, lines: Sequence[tuple[int, int]] = _ALL_LINES
+) -> NDArray[np.bool_]:
+    """Tell where a pixel lies between its neighbours in colour, along any of the lines."""
     height, width = rgb.shape[:2]
     row, column = np.divmod(places, width)
     own = rgb[row, column].astype(np.int32)
     slope = np.zeros(len(places), dtype=bool)
-    for down, right in ((0, 1), (1, 0), (1, 1), (1, -1)):
+    for down, right in lines:
         before, after = (
             rgb[
                 np.clip(row + side * down, 0, height - 1),

@@ -208,6 +208,7 @@ def _mixes_in_linear_light(
     curved = np.where(inside, ((pixels - srgb_from_linear(mixed)) ** 2).sum(axis=2), 0.0)
     contrast = ((ends - starts) ** 2).sum(axis=1)
     clear = np.minimum(straight.max(axis=1), curved.max(axis=1)) < _STRAY * contrast
+    clear &= np.maximum(straight.max(axis=1), curved.max(axis=1)) > _LEAST_BEND**2 / 4
     if clear.sum() < _FEWEST_CROSSINGS:
         return False
     votes = curved.sum(axis=1)[clear] < straight.sum(axis=1)[clear]

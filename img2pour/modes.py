@@ -153,7 +153,7 @@ def _is_between(colours: Floats, taken: Floats, at: int) -> bool:
     return False
 
 
-def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> Floats:
+def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> tuple[Floats, Floats]:
     """Average the flat pixels that are nearest to each colour.
 
     Parameters
@@ -167,13 +167,15 @@ def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> Floats:
 
     Returns
     -------
-    ndarray of float64, shape (K, 3)
+    means : ndarray of float64, shape (K, 3)
         Means without the outermost percents of each channel; the colour itself where no flat
         pixel is nearest to it.
+    counts : ndarray of float64, shape (K,)
+        Flat pixels that were looked at.
     """
     number = len(colours)
     if number == 0:
-        return colours
+        return colours, np.zeros(0)
     labels = nearest_index(every_nth(flats.smooth), nearest_table(colours))
     rgb, flat = every_nth(rgb), every_nth(flats.flat)
     means = colours.copy()
@@ -185,7 +187,7 @@ def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> Floats:
             images = [labels[part], cv2.extractChannel(rgb[part], channel)]
             counts += cv2.calcHist(images, [0, 1], flat[part], [number, 256], [0, number, 0, 256])
         means[:, channel] = _trimmed_means(counts, colours[:, channel])
-    return means
+    return means, counts.sum(axis=1)
 
 
 def _trimmed_means(counts: Floats, otherwise: Floats) -> Floats:

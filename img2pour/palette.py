@@ -16,6 +16,7 @@ from img2pour.blur import EdgeLook, measure_edges
 from img2pour.colour import hex_from_rgb, rgb_from_hex, srgb_difference
 from img2pour.errors import SettingsError
 from img2pour.flats import Flats, find_flats
+from img2pour.given import measure_given
 from img2pour.modes import (
     CELL,
     colour_counts,
@@ -40,7 +41,6 @@ _ALIKE = 6.0
 # Below this share of explained pixels a picture counts as one without flat colours.
 _FLAT_ART_SHARE = 0.7
 _COLOURS_WITHOUT_FLATS = 8
-_GIVEN_MATCHES = 20.0
 # Levels by which a flat pixel may differ from its colour and still show it truly.
 _TRUE_WITHIN = 8.0
 _BESIDE = np.ones((9, 9), dtype=np.uint8)
@@ -124,10 +124,17 @@ def find_palette(picture: Picture, wish: Wish = "auto") -> Palette:
     given = _check_wish(wish)
     flats = find_flats(picture.rgb, picture.outside)
     counts = _count_colours(picture.rgb, flats)
-    found, look = _find_colours(picture.rgb, flats, counts)
+    found, look, number_flat = _find_colours(picture.rgb, flats, counts)
     notes: list[str] = []
     if given:
-        rgb, hexes, names = _match_given(given, found, notes)
+        wanted = np.array([rgb_from_hex(code) for code, _ in given])
+        rgb, missing = measure_given(picture.rgb, flats, wanted, found, number_flat)
+        hexes = [code for code, _ in given]
+        names = [name or nearest_name(code) for (_, name), code in zip(given, wanted, strict=True)]
+        notes += [
+            f"Colour {names[at]} ({hexes[at]}) is not in the picture."
+            for at in np.flatnonzero(missing)
+        ]
     else:
         rgb = _reduce(found, flats, counts, wish, notes)
         rgb = rgb[np.argsort(-counts.shares(rgb), kind="stable")]
@@ -196,11 +203,12 @@ def _count_colours(rgb: Bytes, flats: Flats) -> _Counts:
     return _Counts(colour_counts(flats.smooth, flats.flat), colour_counts(rgb, flats.rough))
 
 
-def _find_colours(rgb: Bytes, flats: Flats, counts: _Counts) -> tuple[Floats, EdgeLook]:
+def _find_colours(rgb: Bytes, flats: Flats, counts: _Counts) -> tuple[Floats, EdgeLook, int]:
+    """Return flat colours and then those of thin strokes, and how many are flat."""
     modes, taken = gather_modes(counts.flat, float((counts.flat + counts.rough).sum()))
-    colours = core_means(rgb, flats, drop_blends(flats, modes, taken))
+    colours, _ = core_means(rgb, flats, drop_blends(flats, modes, taken))
     look = measure_edges(rgb, flats, colours)
-    return add_thin_colours(rgb, flats, counts.rough, colours, look), look
+    return add_thin_colours(rgb, flats, counts.rough, colours, look), look, len(colours)
 
 
 def _reduce(found: Floats, flats: Flats, counts: _Counts, wish: Wish, notes: list[str]) -> Floats:
@@ -243,26 +251,6 @@ def _explained_share(
     beside = cv2.bitwise_and(cv2.dilate(flats.flat, _BESIDE), inside)
     pixels = max(cv2.countNonZero(inside), 1)
     return float(weights[true].sum() / max(weights.sum(), 1.0) * cv2.countNonZero(beside) / pixels)
-
-
-def _match_given(
-    given: list[tuple[str, str | None]], found: Floats, notes: list[str]
-) -> tuple[Floats, list[str], list[str]]:
-    """Take each given colour as the picture shows it, when the picture shows one close to it."""
-    wanted = np.array([rgb_from_hex(code) for code, _ in given])
-    rgb = wanted.copy()
-    names = [name or nearest_name(code) for (_, name), code in zip(given, wanted, strict=True)]
-    if len(found):
-        gaps = srgb_difference(wanted[:, None], found[None])
-    else:
-        gaps = np.full((len(wanted), 1), np.inf)
-    for at, (code, _) in enumerate(given):
-        best = int(np.argmin(gaps[at]))
-        if gaps[at, best] > _GIVEN_MATCHES:
-            notes.append(f"Colour {names[at]} ({code}) is not in the picture.")
-        elif int(np.argmin(gaps[:, best])) == at:
-            rgb[at] = found[best]
-    return rgb, [code for code, _ in given], names
 
 
 def _notes_on(colours: tuple[PaletteColour, ...], explained: float, *, given: bool) -> list[str]:

@@ -138,7 +138,8 @@ def _missing_colour(
     table = np.zeros((64, 64, 64))
     table[tuple(cells.T)] = distance
     height = table[tuple((peaks.astype(np.int64) // CELL).T)]
-    order = np.argsort(-height, kind="stable")
+    # Ordered by colour and not by place, so that a turned picture gives the same.
+    order = np.lexsort((*peaks.T, -height))
     peaks, height = peaks[order], height[order]
     free = np.ones(len(peaks), dtype=bool)
     while free.sum() >= enough:
