@@ -22,6 +22,7 @@ from img2pour.cli_options import (
     COLOURS,
     FILES,
     PHOTO,
+    POURS,
     QUIET,
     SIZE,
     out_option,
@@ -75,7 +76,7 @@ def main() -> None:
 @main.command()
 @ART_OR_JOB
 @out_option(True, "Folder for the results.")
-@shared_options(SIZE, PHOTO, COLOURS, CARVING, FILES, AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, POURS, FILES, AS_JSON, QUIET)
 def run(source: Path, out: Path, as_json: bool, quiet: bool, **options: Any) -> None:
     """Do the whole job: from a picture, or a job file, to a folder of files."""
     job, base = _load(source, options)
@@ -134,7 +135,7 @@ def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **option
 @main.command()
 @ART_OR_JOB
 @out_option(False, "The job file; a file of that name is never replaced.")
-@shared_options(SIZE, PHOTO, COLOURS, CARVING, ACCEPT_LOSS, FILES)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, ACCEPT_LOSS, POURS, FILES)
 def job(source: Path, out: Path | None, **options: Any) -> None:
     """Write a job file with everything filled in, to edit."""
     from img2pour.job.options import merge_options
@@ -178,7 +179,7 @@ def bits(bit_table: Path | None, units: Any, as_json: bool) -> None:
 @click.option(
     "--job", "job_file", type=click.Path(path_type=Path), metavar="JOB.toml", help="Its settings."
 )
-@shared_options(SIZE, PHOTO, COLOURS, CARVING, FILES, AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, POURS, FILES, AS_JSON, QUIET)
 def batch(
     folder: Path, out: Path, job_file: Path | None, as_json: bool, quiet: bool, **options: Any
 ) -> None:
@@ -215,8 +216,9 @@ def _load(source: Path | None, options: dict[str, Any]) -> tuple[Job, Path]:
         wanted, base = load_job(source), source.parent
     elif source is not None:
         options = options | {"picture": str(source)}
-    if options.get("bit_table"):
-        options = options | {"bit_table": relative_path(Path(options["bit_table"]), base)}
+    for table in ("bit_table", "resin_table"):
+        if options.get(table):
+            options = options | {table: relative_path(Path(options[table]), base)}
     return merge_options(wanted, options), base
 
 

@@ -71,7 +71,16 @@ CARVING = (
         "--small-for", multiple=True, metavar="COLOUR=WORD", help="drop, widen or keep for one."
     ),
 )
+POURS = (
+    click.option("--order", metavar="NAMES", help='Pours in order: "navy,red,gold".'),
+    click.option("--done", type=int, metavar="N", help="Stages poured already; plan the rest."),
+    click.option("--seal", metavar="KIND", help="band, flood, flood board, brush or none."),
+    click.option("--border", metavar="LENGTH", help="Clear left beside the colour (0.8mm)."),
+    click.option("--resin", metavar="NAME", help="Product for the colours (img2pour resins)."),
+    click.option("--resin-table", metavar="FILE", help="Your own table of resins (TOML)."),
+)
 FILES = (
+    click.option("--files", metavar="all|design", help="design: the regions alone, fast."),
     click.option("--units", metavar="auto|in|mm", help="Units to read; lengths name their own."),
     click.option("--dxf", metavar="VERSION", help="R12, R2000, R2010 (default) or R2018."),
     click.option("--zero", metavar="corner|centre|pin", help="Where the files have their zero."),

@@ -37,6 +37,7 @@ from img2pour.plane.edit import merge_faces
 from img2pour.plane.placement import place
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.trace import Traced, trace
+from img2pour.planning import Ground, Planned, plan_design
 from img2pour.sizing import Sizing, size_artwork
 from img2pour.sketch import LineDrawing
 from img2pour.steps import Step, Workbench, as_table
@@ -279,6 +280,13 @@ def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
     return volumes
 
 
+def _plan(
+    bench: Workbench, limited: Limited, sizing: Sizing, geometry: Geometry, shelf: Shelf
+) -> Planned | None:
+    ground = Ground(limited.design, limited.polygons, sizing, geometry)
+    return plan_design(ground, shelf, bench.job, bench.base)
+
+
 def profiles_of(bits: tuple[Bit, ...]) -> list[Profile]:
     """Return the turned shapes of some bits."""
     return [profile_of(bit) for bit in bits]
@@ -291,6 +299,21 @@ def pocket_settings(job: Job, bits: tuple[Bit, ...]) -> PocketSettings:
 
 
 LENGTHS = ("size", "drawing.close", "drawing.line_width", "limits")
+PLANNED = (
+    "pours",
+    "seal",
+    "mixing",
+    "shop",
+    "blank",
+    "board",
+    "limits",
+    "carving",
+    "role",
+    "resin",
+    "log",
+    "drawing.lines",
+    "bits",
+)
 CHECKED = ("carving", "limits", "board.grain", "bits.table")
 
 SHELF = ("bits", "machine", "override", "carving", "board")
@@ -319,5 +342,6 @@ STEPS: dict[str, Step] = as_table(
         Step("limit", _limit, ("place", "roles", "shelf"), ("carving", "limits", "override"), 2),
         Step("check", _verdict, ("place", "roles", "size", "shelf"), CHECKED, 4),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
+        Step("plan", _plan, ("limit", "size", "geometry", "shelf"), PLANNED, 8),
     ]
 )

@@ -8,15 +8,14 @@ its line here. Rules inside one section stand below it; rules between sections a
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import (
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     PlainSerializer,
     PlainValidator,
+    StrictBool,
     StrictFloat,
     StrictInt,
     WithJsonSchema,
@@ -26,8 +25,20 @@ from pydantic import (
 from img2pour.errors import SettingsError
 from img2pour.job import photo_values as photo
 from img2pour.job import values
+from img2pour.job.pour_sections import (
+    Blank,
+    LogNote,
+    Mixing,
+    Pours,
+    ResinUse,
+    RoleRule,
+    Seal,
+    Shop,
+)
+from img2pour.job.section import Section as Section
+from img2pour.job.section import typed
 from img2pour.job.values import AnyLength, NamedHex, NonNegativeLength, PositiveLength
-from img2pour.units import Length, Shown, parse_length
+from img2pour.units import Length, Shown
 
 Role = Literal["pour", "wood", "outside"]
 Small = Literal["drop", "widen", "keep"]
@@ -89,16 +100,6 @@ _File = Annotated[str, BeforeValidator(values.read_file)]
 _Bits = Annotated[tuple[str, ...], BeforeValidator(values.read_bits)]
 
 
-def _typed(text: str) -> Any:
-    return parse_length(text, sign="any")
-
-
-class Section(BaseModel):
-    """A part of the job: it cannot be changed once built, and knows no other names."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
 class Artwork(Section):
     """The picture."""
 
@@ -154,7 +155,7 @@ class Drawing(Section):
         default=None, description="Even width of lines that are kept.", examples=["2 mm"]
     )
     close: NonNegativeLength = Field(
-        default=_typed("2 mm"), description="Gaps in lines up to this length are bridged."
+        default=typed("2 mm"), description="Gaps in lines up to this length are bridged."
     )
 
 
@@ -259,10 +260,10 @@ class Carving(Section):
     """The pockets."""
 
     depth: PositiveLength = Field(
-        default=_typed("1/8 in"), description="Depth of a pocket below the carved face."
+        default=typed("1/8 in"), description="Depth of a pocket below the carved face."
     )
     surface: NonNegativeLength = Field(
-        default=_typed("0.5 mm"),
+        default=typed("0.5 mm"),
         description="Taken off the top at the end; the design is what shows after that.",
     )
     walls: Walls = Field(
@@ -295,9 +296,21 @@ class Tracing(Section):
 class Board(Section):
     """The piece of wood."""
 
-    thickness: PositiveLength = Field(default=_typed("3/4 in"), description="Before it is carved.")
+    thickness: PositiveLength = Field(default=typed("3/4 in"), description="Before it is carved.")
     grain: Grain = Field(
         default="horizontal", description="The way the grain runs, seen from above."
+    )
+    species: str = Field(
+        default="hard maple", description="The wood, for how it moves with moisture."
+    )
+    quarter_sawn: StrictBool = Field(
+        default=False, description="Cut so that the growth rings stand upright."
+    )
+    moisture_from: StrictFloat = Field(
+        default=8.0, ge=0, le=30, description="Moisture now, in percent."
+    )
+    moisture_to: StrictFloat = Field(
+        default=12.0, ge=0, le=30, description="Moisture it may come to, in percent."
     )
 
 
@@ -305,26 +318,26 @@ class Limits(Section):
     """What still counts as sound. Common practice without a published source: trust your wood."""
 
     bit_margin: NonNegativeLength = Field(
-        default=_typed("0.1 mm"), description="A bit enters only what is wider than itself by this."
+        default=typed("0.1 mm"), description="A bit enters only what is wider than itself by this."
     )
     least_depth: PositiveLength = Field(
-        default=_typed("1/16 in"), description="Shallowest pour that shows its colour, at the face."
+        default=typed("1/16 in"), description="Shallowest pour that shows its colour, at the face."
     )
     least_floor: PositiveLength = Field(
-        default=_typed("6 mm"),
+        default=typed("6 mm"),
         description="Wood left under a pocket (or a third of the thickness, if that is less).",
     )
     least_wall_along: PositiveLength = Field(
-        default=_typed("1.5 mm"), description="Wall of wood that runs along the grain."
+        default=typed("1.5 mm"), description="Wall of wood that runs along the grain."
     )
     least_wall_across: PositiveLength = Field(
-        default=_typed("2.5 mm"), description="Wall of wood that runs across the grain."
+        default=typed("2.5 mm"), description="Wall of wood that runs across the grain."
     )
     least_wall_filled: PositiveLength = Field(
-        default=_typed("1 mm"), description="Wall of wood beside a pocket that is filled already."
+        default=typed("1 mm"), description="Wall of wood beside a pocket that is filled already."
     )
     least_wall_resin: PositiveLength = Field(
-        default=_typed("0.8 mm"), description="Wall of cured resin."
+        default=typed("0.8 mm"), description="Wall of cured resin."
     )
     accept_loss: _Share = Field(
         default=0.0, description="Share of a colour's area that may be lost before check says no."
@@ -359,6 +372,10 @@ class Machine(Section):
 class Output(Section):
     """The files."""
 
+    files: Literal["all", "design"] = Field(
+        default="all",
+        description="all: design, losses, stages, mixes, sheets; design: the regions alone, fast.",
+    )
     units: Literal["auto", "in", "mm"] = Field(
         default="auto", description="Units to read: in, mm, or auto (as the size was typed)."
     )
@@ -457,11 +474,19 @@ class Job(Section):
     carving: Carving = Carving()
     tracing: Tracing = Tracing()
     board: Board = Board()
+    blank: Blank = Blank()
+    pours: Pours = Pours()
+    seal: Seal = Seal()
+    mixing: Mixing = Mixing()
+    shop: Shop = Shop()
     limits: Limits = Limits()
     machine: Machine = Machine()
     output: Output = Output()
     override: tuple[Override, ...] = ()
     cell: tuple[CellColour, ...] = ()
+    resin: tuple[ResinUse, ...] = ()
+    role: tuple[RoleRule, ...] = ()
+    log: tuple[LogNote, ...] = ()
 
     @model_validator(mode="after")
     def _check(self) -> Job:

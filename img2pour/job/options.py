@@ -41,6 +41,13 @@ OPTION_PATHS: dict[str, tuple[str, str]] = {
     "tolerance": ("tracing", "tolerance"),
     "thickness": ("board", "thickness"),
     "grain": ("board", "grain"),
+    "order": ("pours", "order"),
+    "done": ("pours", "done"),
+    "seal": ("seal", "kind"),
+    "border": ("seal", "border"),
+    "resin": ("mixing", "resin"),
+    "resin_table": ("mixing", "table"),
+    "files": ("output", "files"),
     "accept_loss": ("limits", "accept_loss"),
     "units": ("output", "units"),
     "dxf": ("output", "dxf"),
@@ -74,13 +81,20 @@ def merge_options(job: Job, options: Mapping[str, Any]) -> Job:
     for name, value in given.items():
         if name in OPTION_PATHS:
             section, key = OPTION_PATHS[name]
-            data[section][key] = list(value) if isinstance(value, tuple) else value
+            data[section][key] = _listed(name, value)
     data["override"], faults = _override(data["override"], given)
     merged, wrong = try_job(data)
     faults += place_all(wrong, _places(given))
     if merged is None or faults:
         raise JobError(faults)
     return merged
+
+
+def _listed(name: str, value: Any) -> Any:
+    """Return a value as the job wants it: repeated options and lists of names as lists."""
+    if name == "order":
+        return [part.strip() for part in value.split(",") if part.strip()]
+    return list(value) if isinstance(value, tuple) else value
 
 
 def _make_room(size: dict[str, Any], given: Mapping[str, Any]) -> None:

@@ -46,7 +46,7 @@ def point_at(job: Job, folder: Path, *, base: Path) -> Job:
         Where the paths of the job count from now.
     """
     moved: dict[str, Any] = {}
-    for section, key in (("artwork", "file"), ("bits", "table")):
+    for section, key in (("artwork", "file"), ("bits", "table"), ("mixing", "table")):
         path = getattr(getattr(job, section), key)
         if path is not None:
             there = {key: relative_path(base / path, folder)}
@@ -93,6 +93,8 @@ def _comment(text: str) -> list[str]:
 
 
 def _spell(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
     if isinstance(value, str):
         return '"' + "".join(map(_escape, value)) + '"'
     if isinstance(value, (list, tuple)):
