@@ -66,40 +66,59 @@ def edge_points(
         True where edges were blended in linear light (cameras, scanners), False where the sRGB
         values themselves were blended.
     """
-    kept = _cracks_across_main_axis(walked)
-    starts, directions = walked.starts[kept], walked.directions[kept]
-    shift = _edge_shift(rgb, labels, _lut_colours(palette, linear), starts, directions, linear)
-    points = starts + 0.5 * np.stack([STEP_X[directions], STEP_Y[directions]], axis=1)
-    upright = (directions & 1).astype(bool)
-    points[upright, 0] += shift[upright]
-    points[~upright, 1] += shift[~upright]
+    kept = cracks_across_main_axis(walked)
+    points = points_across(Blended(rgb, labels, palette, linear), walked, kept)
     offsets = np.searchsorted(kept, walked.crack_offsets)
     return EdgePoints(points, offsets.astype(np.int64), kept)
 
 
-def _cracks_across_main_axis(walked: Walk) -> IntArray:
+def cracks_across_main_axis(walked: Walk) -> IntArray:
     """Return the cracks whose normal is the main axis of the edge's local normal."""
     offsets = walked.crack_offsets
     counts = np.diff(offsets)
+    nodes, faces = walked.region_map.arc_nodes, walked.region_map.arc_faces
     arc = np.repeat(np.arange(len(counts)), counts)
+    first, last = offsets[:-1][arc], offsets[1:][arc] - 1
     place = np.arange(len(arc))
-    nodes = walked.region_map.arc_nodes
-    closed = (nodes[:, 0] == nodes[:, 1])[arc]
-    first, count = offsets[arc], counts[arc]
-    ahead = place - first + TANGENT_REACH
-    behind = place - first - TANGENT_REACH
-    ahead = first + np.where(closed, ahead % count, np.minimum(ahead, count - 1))
-    behind = first + np.where(closed, behind % count, np.maximum(behind, 0))
-    dx, dy = np.abs(walked.starts[ahead] - walked.starts[behind]).T
-    upright = (walked.directions & 1).astype(bool)
-    short = np.minimum(dx, dy) == np.maximum(dx, dy)
-    framed = (walked.region_map.arc_faces < 0).any(axis=1)[arc]
-    return np.flatnonzero((short | (upright == (dy > dx))) & ~framed)
+    # Closed outlines go round; the ends of open ones take what there is.
+    round_trip = np.where(nodes[:, 0] == nodes[:, 1], counts, 0)[arc]
+    ahead, behind = place + TANGENT_REACH, place - TANGENT_REACH
+    ahead = np.where(ahead > last, np.maximum(ahead - round_trip, first), ahead)
+    ahead = np.where(ahead > last, np.where(round_trip > 0, place, last), ahead)
+    behind = np.where(behind < first, np.minimum(behind + round_trip, last), behind)
+    behind = np.where(behind < first, np.where(round_trip > 0, place, first), behind)
+    # Twice the cracks' middles: they do not tell which way the arc is walked.
+    middles = 2 * walked.starts + _steps(walked.directions)
+    dx, dy = np.abs(middles[ahead] - middles[behind]).T
+    upright = (walked.directions & 1) == 1
+    framed = np.asarray((faces < 0).any(axis=1))[arc]
+    return np.flatnonzero(((dx == dy) | (upright == (dy > dx))) & ~framed)
 
 
-def _lut_colours(palette: FloatArray, linear: bool) -> FloatArray:
-    """Return the palette in the space in which edges were blended."""
-    return linearise(palette) if linear else palette
+def _steps(directions: IntArray) -> IntArray:
+    """Return the step (x, y) of each crack."""
+    return np.stack([STEP_X[directions], STEP_Y[directions]], axis=1)
+
+
+@dataclass(frozen=True, eq=False)
+class Blended:
+    """A picture, its labels and palette (K, 3), and the light in which edges were blended."""
+
+    rgb: NDArray[np.uint8]
+    labels: NDArray[np.uint8]
+    palette: FloatArray
+    linear: bool
+
+
+def points_across(picture: Blended, walked: Walk, cracks: IntArray) -> FloatArray:
+    """Return the point on the edge that each of these cracks shows, (n, 2)."""
+    starts, directions = walked.starts[cracks], walked.directions[cracks]
+    shift = _edge_shift(picture, starts, directions)
+    points = starts + 0.5 * _steps(directions)
+    upright = (directions & 1) == 1
+    points[upright, 0] += shift[upright]
+    points[~upright, 1] += shift[~upright]
+    return points
 
 
 def linearise(values: FloatArray) -> FloatArray:
@@ -110,67 +129,78 @@ def linearise(values: FloatArray) -> FloatArray:
     return 255 * np.where(share <= 0.04045, low, high)
 
 
-def _edge_shift(
-    rgb: NDArray[np.uint8],
-    labels: NDArray[np.uint8],
-    colours: FloatArray,
-    starts: IntArray,
-    directions: IntArray,
-    linear: bool,
-) -> FloatArray:
-    """Return how far each edge lies from its crack, towards +x or +y, in pixels."""
-    upright = (directions & 1).astype(bool)
-    back = (directions >> 1).astype(bool)
-    # The pixel just beyond the crack, towards +x or +y.
+@dataclass(frozen=True, eq=False)
+class _Lines:
+    """Lines of pixels across the edges: index of the pixel beyond each crack, and what is around.
+
+    Attributes
+    ----------
+    flat, stride : (n,) int64
+        Index of that pixel in the picture, and from a pixel of the line to the next.
+    place, extent : (n,) int64
+        Where it stands on its row or column, and how many pixels that has.
+    """
+
+    flat: IntArray
+    stride: IntArray
+    place: IntArray
+    extent: IntArray
+
+
+def _lines(shape: tuple[int, ...], starts: IntArray, directions: IntArray) -> _Lines:
+    """Return the lines of pixels across some cracks, towards +x or +y."""
+    height, width = shape
+    upright, back = (directions & 1) == 1, (directions >> 1) == 1
     column = starts[:, 0] - (back & ~upright)
     row = starts[:, 1] - (back & upright)
-    height, width = labels.shape
-    flat = row * width + column
-    stride = np.where(upright, 1, width)
-    place = np.where(upright, column, row)
-    extent = np.where(upright, width, height)
-    near, far = labels.ravel()[flat - stride], labels.ravel()[flat]
+    return _Lines(
+        row * width + column,
+        np.where(upright, 1, width),
+        np.where(upright, column, row),
+        np.where(upright, width, height),
+    )
+
+
+def _edge_shift(picture: Blended, starts: IntArray, directions: IntArray) -> FloatArray:
+    """Return how far each edge lies from its crack, towards +x or +y, in pixels."""
+    labels = picture.labels.ravel()
+    lines = _lines(picture.labels.shape, starts, directions)
+    near, far = labels[lines.flat - lines.stride], labels[lines.flat]
     known = (near != OUTSIDE_LABEL) & (far != OUTSIDE_LABEL)
+    colours = linearise(picture.palette) if picture.linear else picture.palette
     padded = np.vstack([colours, np.zeros((256 - len(colours), 3))])
-    origin, target = padded[near], padded[far]
-    axis = target - origin
+    origin = padded[near]
+    axis = padded[far] - origin
     axis /= np.maximum((axis**2).sum(axis=1, keepdims=True), 1e-9)
-    table = linearise(np.arange(256.0)) if linear else np.arange(256.0)
-    pixels = rgb.reshape(-1, 3)
-    shift = np.zeros(len(flat))
+    offset = (origin * axis).sum(axis=1)
+    table = linearise(np.arange(256.0)) if picture.linear else np.arange(256.0)
+    pixels = picture.rgb.reshape(-1, 3)
+    shift = np.zeros(len(near))
     for side, label in ((-1, near), (1, far)):
-        weights = _pixel_weights(labels, flat, stride, place, extent, label, side)
-        for step in range(REACH_PX):
-            offset = step if side > 0 else -1 - step
-            index = np.clip(flat + offset * stride, 0, labels.size - 1)
-            share = ((table[pixels[index]] - origin) * axis).sum(axis=1)
-            share = np.clip(share, *SHARE_LIMITS)
-            missing = 1 - share if side > 0 else -share
-            shift += weights[step] * missing
+        weights = _pixel_weights(labels, lines, label, side)
+        for step, weight in enumerate(weights):
+            index = lines.flat + (step if side > 0 else -1 - step) * lines.stride
+            seen = table[pixels[np.clip(index, 0, len(pixels) - 1)]]
+            share = np.clip(np.einsum("ij,ij->i", seen, axis) - offset, *SHARE_LIMITS)
+            shift += weight * (1 - share if side > 0 else -share)
     return np.where(known, shift, 0.0)
 
 
 def _pixel_weights(
-    labels: NDArray[np.uint8],
-    flat: IntArray,
-    stride: IntArray,
-    place: IntArray,
-    extent: IntArray,
-    label: NDArray[np.uint8],
-    side: int,
+    labels: NDArray[np.uint8], lines: _Lines, label: NDArray[np.uint8], side: int
 ) -> FloatArray:
-    """Return the weight of each of the REACH_PX pixels on one side, (REACH_PX, N).
+    """Return the weight of each of the REACH_PX pixels on one side, (REACH_PX, n).
 
     A run of the side's own label that is shorter than twice the reach is shared with the edge on
     its other side: each takes half, which keeps the width of thin strokes.
     """
-    run = np.zeros(len(flat))
-    running = np.ones(len(flat), bool)
+    run = np.zeros(len(label), np.int64)
+    running = np.ones(len(label), bool)
     for step in range(2 * REACH_PX):
         offset = step if side > 0 else -1 - step
-        inside = (place + offset >= 0) & (place + offset < extent)
-        index = np.where(inside, flat + offset * stride, flat)
-        running &= inside & (labels.ravel()[index] == label)
+        inside = (lines.place + offset >= 0) & (lines.place + offset < lines.extent)
+        index = np.where(inside, lines.flat + offset * lines.stride, lines.flat)
+        running &= inside & (labels[index] == label)
         run += running
     reach = np.where(run < 2 * REACH_PX, run / 2, REACH_PX)
     return np.clip(reach - np.arange(REACH_PX)[:, None], 0, 1)

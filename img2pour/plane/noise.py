@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import numpy as np
 
-from img2pour.plane.edges import EdgePoints
-from img2pour.plane.regionmap import FloatArray
+from img2pour.plane.edges import Blended, EdgePoints, cracks_across_main_axis, points_across
+from img2pour.plane.regionmap import FloatArray, IntArray
+from img2pour.plane.walk import Walk
 
 WINDOW = 9
 """Successive points through which a parabola is laid; what is left over is noise."""
 
 PRIOR_WINDOWS = 10
 """An arc with few windows of its own leans on the picture's median, weighted as so many."""
+
+MOST_WINDOWS = 4000
+"""So many windows of the picture are enough to tell in which light it was blended."""
+
+LEAST_TELLING_PX = 0.005
+"""Windows that scatter less than this do not tell it: upright edges."""
+
+LINEAR_GAIN = 0.6
+"""Edges are read in linear light when that takes the scatter of the points below this share."""
 
 
 def arc_noise_px(edges: EdgePoints) -> FloatArray:
@@ -21,15 +31,12 @@ def arc_noise_px(edges: EdgePoints) -> FloatArray:
     further than one between black and white, so every arc has its own.
     """
     count = len(edges.offsets) - 1
-    arc = np.repeat(np.arange(count), np.diff(edges.offsets))
-    start = np.arange(0, len(arc) - WINDOW + 1, 2)
-    start = start[arc[start] == arc[start + WINDOW - 1]]
+    start, owner = _windows(edges.offsets)
     if len(start) == 0:
         return np.zeros(count)
-    rms = _left_over(edges.points, start)
-    order = np.lexsort((rms, arc[start]))
-    owners = arc[start[order]]
-    sizes = np.bincount(owners, minlength=count)
+    rms = left_over_px(edges.points[start[:, None] + np.arange(WINDOW)])
+    order = np.lexsort((rms, owner))
+    sizes = np.bincount(owner, minlength=count)
     ends = np.cumsum(sizes)
     middle = np.minimum(ends - sizes + sizes // 2, len(order) - 1)
     own = np.where(sizes > 0, rms[order][middle], 0.0)
@@ -38,18 +45,64 @@ def arc_noise_px(edges: EdgePoints) -> FloatArray:
     return noise
 
 
-def _left_over(points: FloatArray, start: FloatArray) -> FloatArray:
-    """Return the rms distance of each window's points from its parabola."""
-    window = points[start[:, None] + np.arange(WINDOW)]
-    window = window - window.mean(axis=1, keepdims=True)
-    along = window[:, -1] - window[:, 0]
-    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
-    u = (window * along[:, None]).sum(axis=2)
-    v = window[..., 1] * along[:, None, 0] - window[..., 0] * along[:, None, 1]
-    u = u / np.maximum(np.abs(u).max(axis=1, keepdims=True), 1e-9)
-    basis = np.stack([np.ones_like(u), u, u * u], axis=2)
-    normal = np.einsum("nki,nkj->nij", basis, basis) + 1e-9 * np.eye(3)
-    right = np.einsum("nki,nk->ni", basis, v)
-    fitted = np.einsum("nki,ni->nk", basis, np.linalg.solve(normal, right[..., None])[..., 0])
-    rms: FloatArray = np.sqrt(((v - fitted) ** 2).sum(axis=1) / (WINDOW - 3))
+def _windows(offsets: IntArray) -> tuple[IntArray, IntArray]:
+    """Return the first point of every second window within one arc, and that arc."""
+    arc = np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
+    start = np.arange(0, len(arc) - WINDOW + 1, 2)
+    start = start[arc[start] == arc[start + WINDOW - 1]]
+    return start, arc[start]
+
+
+def left_over_px(windows: FloatArray) -> FloatArray:
+    """Return the rms distance of each window's points from its parabola.
+
+    Parameters
+    ----------
+    windows : (n, WINDOW, 2) float64
+        Successive points.
+    """
+    along = windows[:, -1] - windows[:, 0]
+    along = along / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    x, y = (windows - windows[:, :1]).transpose(2, 0, 1)
+    u = x * along[:, :1] + y * along[:, 1:]
+    v = y * along[:, :1] - x * along[:, 1:]
+    # Orthogonal polynomials in u, one after the other: 1, u and u^2.
+    u, v = u - u.mean(axis=1, keepdims=True), v - v.mean(axis=1, keepdims=True)
+    square = u * u - (u * u).mean(axis=1, keepdims=True)
+    left = _without(v, u)
+    left = _without(left, _without(square, u))
+    rms: FloatArray = np.sqrt(np.einsum("ij,ij->i", left, left) / (WINDOW - 3))
     return rms
+
+
+def _without(values: FloatArray, direction: FloatArray) -> FloatArray:
+    """Return the values with their part along a direction taken out, row by row."""
+    size = np.maximum(np.einsum("ij,ij->i", direction, direction), 1e-12)
+    share = np.einsum("ij,ij->i", values, direction) / size
+    left: FloatArray = values - share[:, None] * direction
+    return left
+
+
+def blended_in_linear_light(picture: Blended, walked: Walk) -> bool:
+    """Tell from a sample of the edges whether they scatter much less when read in linear light.
+
+    Parameters
+    ----------
+    picture : Blended
+        The picture; its own `linear` is not looked at.
+    walked : Walk
+    """
+    kept = cracks_across_main_axis(walked)
+    start, _ = _windows(np.searchsorted(kept, walked.crack_offsets).astype(np.int64))
+    start = start[:: max(1, len(start) // MOST_WINDOWS)]
+    cracks = kept[start[:, None] + np.arange(WINDOW)].ravel()
+    scatter = []
+    for linear in (False, True):
+        read = Blended(picture.rgb, picture.labels, picture.palette, linear)
+        points = points_across(read, walked, cracks).reshape(-1, WINDOW, 2)
+        scatter.append(left_over_px(points))
+    plain, linear_light = scatter
+    telling = plain > LEAST_TELLING_PX
+    if not telling.any():
+        return False
+    return bool(np.median(linear_light[telling]) < LINEAR_GAIN * np.median(plain[telling]))

@@ -215,7 +215,8 @@ def _point_blocks(
     draft: Draft, frame: Frames, settings: RelaxSettings, columns: _Columns, sums: PointSums
 ) -> _Blocks:
     """Return what the points of each piece pull on its two vertices and its bulge."""
-    axis = np.abs(frame.along).max(axis=1)
+    # The greater share of a unit vector is at least sqrt(1/2); pieces of no length have none.
+    axis = np.maximum(np.abs(frame.along).max(axis=1), np.sqrt(0.5))
     inward = 0.5 * settings.blur_variance_px2 * curvatures(draft, frame) / axis**2
     matrix, right = pull_blocks(sums, draft, inward, settings.allowance_px)
     x, y, piece = columns.x, columns.y, sums.pieces

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.plane.edges import EdgePoints, edge_points
+from img2pour.plane.edges import Blended, edge_points
 from img2pour.plane.fit import fit
-from img2pour.plane.noise import arc_noise_px
+from img2pour.plane.noise import arc_noise_px, blended_in_linear_light
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.settle import FitSettings
-from img2pour.plane.walk import Walk, walk
+from img2pour.plane.walk import walk
 
 ALLOWANCE_PER_NOISE = 2.5
 """Points of an edge are off together (paper, JPEG blocks), not only one by one."""
@@ -21,12 +21,6 @@ LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX = 0.02, 0.45
 """Rounding to 8 bits alone moves an edge by about the first; a hard staircase is the second."""
 
 TOLERANCE_PER_ALLOWANCE = 3.0
-
-LINEAR_GAIN = 0.6
-"""Edges are read in linear light when that takes the scatter of the points below this share."""
-
-LEAST_TELLING_PX = 0.005
-"""Edges that scatter less than this do not tell in which light they were blended: upright ones."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +68,9 @@ def trace(
         A cap on the deviation; without it the picture's own noise decides.
     """
     walked = walk(labels)
-    edges, noise, linear = _best_edges(rgb, labels, palette, walked)
+    linear = blended_in_linear_light(Blended(rgb, labels, palette, linear=False), walked)
+    edges = edge_points(rgb, labels, palette, walked, linear=linear)
+    noise = arc_noise_px(edges)
     allowance = np.clip(ALLOWANCE_PER_NOISE * noise, LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX)
     typical = float(np.median(allowance[noise > 0])) if (noise > 0).any() else LEAST_ALLOWANCE_PX
     tolerance = TOLERANCE_PER_ALLOWANCE * typical
@@ -84,17 +80,3 @@ def trace(
     region_map = fit(walked, edges, allowance, FitSettings(tolerance, blur_px))
     scatter = float(np.median(noise[noise > 0])) if (noise > 0).any() else 0.0
     return Traced(region_map, tolerance, scatter, linear)
-
-
-def _best_edges(
-    rgb: NDArray[np.uint8], labels: NDArray[np.uint8], palette: FloatArray, walked: Walk
-) -> tuple[EdgePoints, FloatArray, bool]:
-    """Return the edge points, read in the light in which they scatter least, and their noise."""
-    plain = edge_points(rgb, labels, palette, walked, linear=False)
-    plain_noise = arc_noise_px(plain)
-    linear = edge_points(rgb, labels, palette, walked, linear=True)
-    linear_noise = arc_noise_px(linear)
-    scatter = np.median(plain_noise)
-    if scatter > LEAST_TELLING_PX and np.median(linear_noise) < LINEAR_GAIN * scatter:
-        return linear, linear_noise, True
-    return plain, plain_noise, False
