@@ -23,7 +23,7 @@ from img2pour.carve.profile import Profile
 from img2pour.carve.voids import void_slices
 from img2pour.errors import GeometryError
 
-SLOPE_STEPS = 6
+SLOPE_STEPS = 4
 """Slices down a sloped wall."""
 
 GRID_MM = 1e-3
@@ -31,7 +31,7 @@ GRID_MM = 1e-3
 
 ROUNDING_MM = 1e-6
 
-SMOOTH_MM = 0.01
+SMOOTH_MM = 0.02
 MOST_TRIANGLES = 800_000
 """Keeps the written file under 15 MB."""
 
@@ -122,11 +122,9 @@ def _nested_slices(
     """Return what is open down to each depth below the finished face, each within the last."""
     slices: list[shapely.Geometry] = []
     for depth in depths.tolist():
-        joined = shapely.simplify(shapely.union_all(_open_at(pockets, depth)), smooth_mm)
-        joined = shapely.intersection(joined, frame, grid_size=GRID_MM)
-        if slices:
-            joined = shapely.intersection(joined, slices[-1], grid_size=GRID_MM)
-        slices.append(joined)
+        joined = shapely.union_all(shapely.simplify(_open_at(pockets, depth), smooth_mm))
+        around = slices[-1] if slices else frame
+        slices.append(shapely.intersection(joined, around, grid_size=GRID_MM))
     return slices
 
 
@@ -261,6 +259,15 @@ def _corners_on_edges(corners: _Corners, slices: Sequence[shapely.Geometry]) -> 
     return found
 
 
+@dataclass(frozen=True, eq=False)
+class _Edges:
+    """Edges by their two ends, and the levels on the left and on the right at either end."""
+
+    ends: IntArray
+    here: IntArray
+    beyond: IntArray
+
+
 class _Builder:
     """Puts the mesh together from cells, walls, rim and underside."""
 
@@ -273,7 +280,11 @@ class _Builder:
 
     def mesh(self) -> Mesh:
         """Return the closed mesh."""
-        pieces = [self._surfaces(), *self._walls(), self._underside()]
+        self._unpinch()
+        corner, cell = _triangulated(self.corners, self.corners.cells)
+        tops = self._node(corner, self.tops.at(np.repeat(cell[:, None], 3, axis=1), corner))
+        underside = self._node(corner, np.full_like(corner, self.bottom))[:, ::-1]
+        pieces = [tops, self._walls(), underside]
         used, triangles = np.unique(np.concatenate(pieces), return_inverse=True)
         plane = self.corners.points[used // self.level_count]
         heights = self.heights[used % self.level_count]
@@ -283,41 +294,52 @@ class _Builder:
         """Return the number of a corner at a level."""
         return corner * self.level_count + level
 
-    def _surfaces(self) -> IntArray:
-        """Return the triangles of all cells, seen from above."""
-        corner, cell = _triangulated(self.corners, self.corners.cells)
-        return self._node(corner, self.tops.at(np.repeat(cell[:, None], 3, axis=1), corner))
-
-    def _underside(self) -> IntArray:
-        """Return the triangles of the underside, seen from below."""
-        corner, _ = _triangulated(self.corners, self.corners.cells)
-        return self._node(corner, np.full_like(corner, self.bottom))[:, ::-1]
-
-    def _walls(self) -> list[IntArray]:
-        """Return the triangles of the upright walls between cells and around the board."""
+    def _edges(self) -> _Edges:
+        """Return every edge once, with the levels on both sides at both of its ends."""
         corners, count = self.corners, len(self.corners.points)
         keys = corners.start * count + corners.end
         order = np.argsort(keys)
-        place = np.searchsorted(keys[order], corners.end * count + corners.start)
-        place = np.minimum(place, len(keys) - 1)
-        twin = order[place]
-        has_twin = keys[twin] == corners.end * count + corners.start
-        asked = np.flatnonzero(~has_twin | (np.arange(len(keys)) < twin))
-        start, end = corners.start[asked], corners.end[asked]
-        here = [self.tops.at(corners.cell[asked], corner) for corner in (start, end)]
-        beyond = [np.full(len(asked), self.bottom) for _ in (start, end)]
-        inner = has_twin[asked]
-        for column, corner in enumerate((start, end)):
-            others = corners.cell[twin[asked[inner]]]
-            beyond[column][inner] = self.tops.at(others, corner[inner])
+        back = corners.end * count + corners.start
+        twin = order[np.minimum(np.searchsorted(keys[order], back), len(keys) - 1)]
+        has_twin = keys[twin] == back
+        once = np.flatnonzero(~has_twin | (np.arange(len(keys)) < twin))
+        inner = has_twin[once]
+        ends = np.stack([corners.start[once], corners.end[once]])
+        here = np.stack([self.tops.at(corners.cell[once], end) for end in ends])
+        beyond = np.full_like(here, self.bottom)
+        others = corners.cell[twin[once[inner]]]
+        beyond[:, inner] = np.stack([self.tops.at(others, end[inner]) for end in ends])
+        return _Edges(ends, here, beyond)
+
+    def _unpinch(self) -> None:
+        """Level the cells around corners at which more than two walls would share an upright edge.
+
+        There two pockets touch in a point, and the surface would pass through it twice.
+        """
+        edges = self._edges()
+        low = np.minimum(edges.here, edges.beyond).ravel()
+        high = np.maximum(edges.here, edges.beyond).ravel()
+        corner, count = edges.ends.ravel(), len(self.corners.points)
+        pinched = np.zeros(count, dtype=np.bool_)
+        for level in range(self.level_count - 1):
+            spanning = (low <= level) & (level < high)
+            pinched |= np.bincount(corner[spanning], minlength=count) > 2
+        self.tops.levels[pinched[self.tops.keys % count]] = 0
+
+    def _walls(self) -> IntArray:
+        """Return the triangles of the upright walls between cells and around the board."""
+        edges = self._edges()
         steps = self._levels_at_corners()
-        walls = []
-        differs = np.flatnonzero((here[0] != beyond[0]) | (here[1] != beyond[1]))
-        for i in differs.tolist():
-            left = _chain(steps[int(start[i])], int(here[0][i]), int(beyond[0][i]))
-            right = _chain(steps[int(end[i])], int(here[1][i]), int(beyond[1][i]))
-            walls += self._wall(int(start[i]), int(end[i]), left, right)
-        return [np.array(walls, dtype=np.int64).reshape(-1, 3)]
+        differs = (edges.here != edges.beyond).any(axis=0)
+        ends, here, beyond = (
+            part[:, differs].T.tolist() for part in (edges.ends, edges.here, edges.beyond)
+        )
+        walls: list[tuple[int, int, int]] = []
+        for (start, end), first, last in zip(ends, here, beyond, strict=True):
+            left = _chain(steps[start], first[0], last[0])
+            right = _chain(steps[end], first[1], last[1])
+            walls += self._wall(start, end, left, right)
+        return np.array(walls, dtype=np.int64).reshape(-1, 3)
 
     def _levels_at_corners(self) -> list[list[int]]:
         """Return the levels that occur at each corner, from the top down."""
