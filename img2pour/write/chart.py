@@ -14,6 +14,9 @@ LEFT, RIGHT = 4.0, 4.0
 ROW = 34.0
 BAR = 13.0
 TYPE = 11.0
+TYPE_WIDTH = 6.6
+"""Of a letter, with some to spare."""
+
 HEAD = 18.0
 LEAST_WORK = 2.0
 """Work narrower than this on the drawing would not be seen."""
@@ -97,7 +100,8 @@ def _lane(lane: Lane, top: float, scale: float) -> list[str]:
     last = max(first, math.ceil(lane.rows[-1].end_h / HOURS_PER_DAY - 1e-9))
     when = f"day {first}" if first == last else f"days {first} to {last}"
     start = LEFT + lane.rows[0].start_h * scale
-    anchor, at = ("end", WIDTH - RIGHT) if start > WIDTH * 0.55 else ("start", start)
+    is_late = start + TYPE_WIDTH * len(f"{_short(lane.title)} {when}") > WIDTH
+    anchor, at = ("end", WIDTH - RIGHT) if is_late else ("start", start)
     found = [
         f'<text class="lane" x="{at:.1f}" y="{top + TYPE:.1f}" text-anchor="{anchor}">'
         f"{xml_text(_short(lane.title))} <tspan>{when}</tspan></text>"

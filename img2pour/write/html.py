@@ -45,6 +45,7 @@ _FORMATS = (
     words.size,
     words.place,
     words.span,
+    words.lost,
 )
 
 
@@ -64,13 +65,25 @@ def report_html(sheet: Sheet) -> bytes:
         p=fitted.pours,
         pocket_ml=sum(colour.volume_ml or 0.0 for colour in sheet.colours),
         chart=Markup(chart_svg(pours.schedule.rows, names)) if pours else "",
+        notes_before=_notes_before(sheet),
         sections=[
-            Markup(section_svg(section, height_times=SECTION_TIMES)) for section in sheet.sections
+            (
+                section.title,
+                Markup(section_svg(section, height_times=SECTION_TIMES, caption=False)),
+            )
+            for section in sheet.sections
         ],
+        section_times=words.plain(SECTION_TIMES),
         most_lines=MOST_LINES,
         role_words=ROLE_WORDS,
     )
     return text.encode()
+
+
+def _notes_before(sheet: Sheet) -> list[frozenset[str]]:
+    """Return, for each step of the schedule, the notes that steps before it gave already."""
+    notes = [row.note for row in sheet.pours.schedule.rows] if sheet.pours else []
+    return [frozenset(notes[:index]) for index in range(len(notes))]
 
 
 @cache

@@ -59,7 +59,7 @@ class Section:
     fills: Sequence[Fill] = ()
 
 
-def section_svg(section: Section, *, height_times: float = 1.0) -> str:
+def section_svg(section: Section, *, height_times: float = 1.0, caption: bool = True) -> str:
     """Return the section as an SVG element of true size.
 
     Parameters
@@ -67,6 +67,8 @@ def section_svg(section: Section, *, height_times: float = 1.0) -> str:
     section : Section
     height_times : float
         How much heights are stretched; above 1 the drawing says so.
+    caption : bool
+        Whether a line of text stands below it.
 
     Raises
     ------
@@ -76,7 +78,7 @@ def section_svg(section: Section, *, height_times: float = 1.0) -> str:
     _require_numbers(section)
     width = section.length_mm + 2 * MARGIN_MM
     thickness = section.thickness_mm * height_times
-    height = thickness + 2 * MARGIN_MM + 2 * TYPE_MM
+    height = thickness + 2 * MARGIN_MM + (2 * TYPE_MM if caption else 0.0)
     floor = [(x, section.thickness_mm - depth) for x, depth in section.floor]
     wood = [(0.0, 0.0), *floor, (section.length_mm, 0.0)]
     shapes = [_polygon(wood, WOOD_FILL, "wood", section, height_times)]
@@ -91,7 +93,7 @@ def section_svg(section: Section, *, height_times: float = 1.0) -> str:
             f"<title>{xml_text(section.title)}</title>\n",
             *shapes,
             _line([*floor], section, height_times),
-            _caption(section, height_times, height),
+            _caption(section, height_times, height) if caption else "",
             "</svg>\n",
         ]
     )

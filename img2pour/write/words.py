@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from img2pour.units import Shown, fl_oz_from_ml
+from img2pour.units import MM_PER_INCH, Shown, fl_oz_from_ml, format_area
+
+SEEN_MM2 = 0.05
+"""A smaller loss is not seen; own judgement."""
 
 
 def plain(value: float, places: int = 1) -> str:
@@ -18,7 +21,9 @@ def grams(value: float) -> str:
 
 
 def millilitres(value: float) -> str:
-    """Return a volume in ml: to a tenth below 10, to the next half below 100."""
+    """Return a volume in ml, to a tenth below 100."""
+    if 0 < value < 0.05:
+        return "under 0.1 ml"
     return f"{plain(value, 1 if value < 100 else 0)} ml"
 
 
@@ -67,17 +72,23 @@ def size(width_mm: float, height_mm: float, units: Shown) -> str:
     """Return width x height in one unit."""
     if units == "mm":
         return f"{plain(width_mm)} x {plain(height_mm)} mm"
-    return f"{plain(width_mm / 25.4, 3)} x {plain(height_mm / 25.4, 3)} in"
+    return f"{plain(width_mm / MM_PER_INCH, 3)} x {plain(height_mm / MM_PER_INCH, 3)} in"
 
 
 def place(at_mm: tuple[float, float], units: Shown) -> str:
     """Return a place: to the right and up from the zero."""
     if units == "mm":
         return f"{at_mm[0]:.1f}, {at_mm[1]:.1f} mm"
-    return f"{at_mm[0] / 25.4:.2f}, {at_mm[1] / 25.4:.2f} in"
+    return f"{at_mm[0] / MM_PER_INCH:.2f}, {at_mm[1] / MM_PER_INCH:.2f} in"
 
 
 def span(mm: float, units: Shown) -> str:
-    """Return a short length: ``3.18 mm``, or ``0.125 in (3.18 mm)`` where inches are read."""
-    metric = f"{plain(mm, 2)} mm"
-    return metric if units == "mm" else f"{plain(mm / 25.4, 3)} in ({metric})"
+    """Return a length: ``3.175 mm``, or ``0.125 in (3.175 mm)`` where inches are read."""
+    metric = f"{plain(mm, 3 if mm < 100 else 0)} mm"
+    inches = mm / MM_PER_INCH
+    return metric if units == "mm" else f"{plain(inches, 3 if inches < 10 else 1)} in ({metric})"
+
+
+def lost(mm2: float, units: Shown) -> str:
+    """Return a lost area; below what a person would see it is none."""
+    return "none" if mm2 < SEEN_MM2 else format_area(mm2, units)
