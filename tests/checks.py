@@ -31,9 +31,11 @@ class BoundaryErrors:
     largest_back: float
 
 
-def boundary_errors(faces: list[TracedFace], art: KnownArt) -> BoundaryErrors:
+def boundary_errors(
+    faces: list[TracedFace], art: KnownArt, on_frame_px: float = ON_FRAME_PX
+) -> BoundaryErrors:
     """Return the distances of points along each boundary to the other; the frame is left out."""
-    traced = traced_edges(faces, art)
+    traced = traced_edges(faces, art, on_frame_px)
     _, there = _distances(traced, art.edges)
     _, back = _distances(art.edges, traced)
     pooled = np.concatenate([there, back])
@@ -45,7 +47,9 @@ def boundary_errors(faces: list[TracedFace], art: KnownArt) -> BoundaryErrors:
     )
 
 
-def traced_edges(faces: list[TracedFace], art: KnownArt) -> BaseGeometry:
+def traced_edges(
+    faces: list[TracedFace], art: KnownArt, on_frame_px: float = ON_FRAME_PX
+) -> BaseGeometry:
     """Return all chords of the traced outlines but those on the frame."""
     pairs = []
     for face in faces:
@@ -54,8 +58,8 @@ def traced_edges(faces: list[TracedFace], art: KnownArt) -> BaseGeometry:
             pairs.append(np.stack([points, np.roll(points, -1, axis=0)], axis=1))
     edges = np.concatenate(pairs)
     size = np.array([art.width, art.height])
-    on_low = (np.abs(edges) < ON_FRAME_PX).all(axis=1).any(axis=1)
-    on_high = (np.abs(edges - size) < ON_FRAME_PX).all(axis=1).any(axis=1)
+    on_low = (np.abs(edges) < on_frame_px).all(axis=1).any(axis=1)
+    on_high = (np.abs(edges - size) < on_frame_px).all(axis=1).any(axis=1)
     return shapely.multilinestrings(shapely.linestrings(edges[~(on_low | on_high)]))
 
 

@@ -10,13 +10,15 @@ from tests.art.bench import assorted, dense
 from tests.art.degrade import STATES, png
 from tests.art.known import KnownArt
 from tests.art.others import RENDERERS
-from tests.benchmarks.subject import trace_picture
+from tests.benchmarks.subject import Traced, trace_picture, trace_plainly
 from tests.benchmarks.tables import table
 from tests.colours import palette_errors
 
 SIZES = {1: (1224, 816), 3: (2120, 1414), 12: (4242, 2828)}
 WORST_PLACES = 4
 TIGHT_PX = 6.0
+# The plain script's outermost contour runs through the centres of the outermost pixels.
+PLAIN_FRAME_PX = 0.6
 WANTED_MEAN_P95 = {
     (1, "clean"): (0.03, 0.08), (1, "scan"): (0.08, 0.25), (1, "noisy"): (0.06, 0.20),
     (12, "clean"): (0.015, 0.04), (12, "scan"): (0.06, 0.20), (12, "noisy"): (0.05, 0.15),
@@ -40,11 +42,10 @@ class Measured:
     worst: list[tuple[float, ...]]
 
 
-def measure(data: bytes, art: KnownArt) -> Measured:
-    """Trace a picture of known art and measure the result."""
-    traced = trace_picture(data, art)
+def measure(traced: Traced, art: KnownArt, on_frame_px: float = checks.ON_FRAME_PX) -> Measured:
+    """Measure what was traced from a picture of known art."""
     return Measured(
-        checks.boundary_errors(traced.faces, art),
+        checks.boundary_errors(traced.faces, art, on_frame_px),
         checks.islands(traced.faces, art),
         checks.tiling(traced.faces, art.frame),
         (len(traced.palette), len(art.palette)),
@@ -81,7 +82,11 @@ def report(sizes: list[int], seeds: list[int]) -> str:
     if 12 in sizes:
         cases.append(iter([(12, "clean, dense", (art := dense(*SIZES[12])), png(art.picture()))]))
     for size, state, art, data in (case for group in cases for case in group):
-        found = measure(data, art)
+        if state in STATES and art.name.endswith("-1"):
+            by_script = measure(trace_plainly(data, art), art, PLAIN_FRAME_PX)
+            boundary.append(_boundary_row(size, f"plain script, {state}", art, by_script))
+            economy.append(_economy_row(size, f"plain script, {state}", art, by_script))
+        found = measure(trace_picture(data, art), art)
         boundary.append(_boundary_row(size, state, art, found))
         economy.append(_economy_row(size, state, art, found))
         places = "; ".join(f"{d:.1f} at {x:.0f}, {y:.0f}" for x, y, d in found.worst)

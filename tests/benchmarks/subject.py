@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +12,8 @@ from img2pour.picture import read_picture
 from img2pour.plane.regionmap import RegionMap, ring_outline, rings
 from img2pour.plane.trace import trace
 from tests.art.known import KnownArt
+from tests.benchmarks import plain_script
+from tests.checks import outline_of
 from tests.colours import ciede2000, lab
 from tests.outlines import Outline, TracedFace
 
@@ -33,6 +36,22 @@ def trace_picture(data: bytes, art: KnownArt) -> Traced:
     true = lab(np.array(art.palette, float))
     nearest = ciede2000(lab(found)[:, None], true[None]).argmin(axis=1)
     return Traced(faces_of(traced.region_map, nearest), found)
+
+
+def trace_plainly(data: bytes, art: KnownArt) -> Traced:
+    """Trace the same picture by the plain script, which is told the number of colours."""
+    pixels = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    centres, labels = plain_script.quantise(
+        cv2.medianBlur(pixels, plain_script.MEDIAN_PX), len(art.palette), False
+    )
+    found = centres[:, ::-1].astype(float)
+    nearest = ciede2000(lab(found)[:, None], lab(np.array(art.palette, float))[None]).argmin(axis=1)
+    faces = [
+        TracedFace(int(nearest[index]), outline_of(shape))
+        for index in range(len(centres))
+        for shape in plain_script.regions((labels == index).astype(np.uint8))
+    ]
+    return Traced(faces, found)
 
 
 def faces_of(region_map: RegionMap, renamed: NDArray[np.int64]) -> list[TracedFace]:
