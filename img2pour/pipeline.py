@@ -15,7 +15,7 @@ from img2pour.job.model import Job
 from img2pour.job.writing import point_at, write_job
 from img2pour.picture import Picture
 from img2pour.progress import Progress
-from img2pour.results import Result, make_result
+from img2pour.results import Extent, Result, make_result
 from img2pour.steps import Workbench
 from img2pour.table import STEPS
 from img2pour.write.folder import check_folder, write_folder
@@ -33,6 +33,7 @@ def convert(
     base: Path | None = None,
     progress: Progress = Progress(),
     kept: MutableMapping[str, Any] | None = None,
+    extent: Extent = "design",
 ) -> Result:
     """Turn a picture into regions on a board, with what the bits leave of them.
 
@@ -48,6 +49,8 @@ def convert(
         Told of each step; may cancel between steps.
     kept : mapping, optional
         Results of earlier calls; what the change of a setting does not touch is taken from there.
+    extent : {"design", "judged", "all"}
+        How far to go: the regions; with the verdict; with the plan of the pours as well.
 
     Raises
     ------
@@ -57,7 +60,7 @@ def convert(
         When the job cannot be done with this picture.
     """
     bench = _bench(picture, job, base or Path(), progress, {} if kept is None else kept)
-    return make_result(bench)
+    return make_result(bench, extent)
 
 
 def run(job: Job, out: Path, *, base: Path, progress: Progress = Progress()) -> Result:
@@ -80,7 +83,9 @@ def run(job: Job, out: Path, *, base: Path, progress: Progress = Progress()) -> 
     job.need_size()
     own = {JOB_FILE}
     check_folder(out, may_change=own)
-    result = convert(job.artwork_path(base), job, base=base, progress=progress)
+    extent: Extent = "design" if job.output.files == "design" else "all"
+    picture = job.artwork_path(base)
+    result = convert(picture, job, base=base, progress=progress, extent=extent)
     progress.at("write", 0.9)
     files = result.files() | {JOB_FILE: write_job(point_at(job, out, base=base)).encode()}
     write_folder(out, files, may_change=own)
@@ -97,7 +102,7 @@ def check(job: Job, *, base: Path, progress: Progress = Progress()) -> Result:
     """
     job.need_size()
     bench = _bench(job.artwork_path(base), job, base, progress, {})
-    return make_result(bench, judged=True)
+    return make_result(bench, "judged")
 
 
 def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Palette:

@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import shapely
 
 from img2pour import __version__
 from img2pour.carve.lettering import lost_lettering
+from img2pour.carve.profile import Profile, profile_of
 from img2pour.design import Design, roles_of
 from img2pour.job.model import Job
 from img2pour.judging import verdict_data
 from img2pour.plane.regionmap import colour_areas
+from img2pour.staged import plan_data, stages_data
 from img2pour.units import format_length
 from img2pour.write.layers import Layer, colour_layers
+from img2pour.write.pictures import WOOD_TONE
 from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_data
 from img2pour.write.values import Board
 
 if TYPE_CHECKING:
     from img2pour.artwork import Geometry
     from img2pour.carve.limit import Limit
+    from img2pour.carve.verdict import Verdict
+    from img2pour.job.shelf import Shelf
     from img2pour.palette import Palette
     from img2pour.plane.trace import Traced
+    from img2pour.planning import Planned
     from img2pour.sizing import Sizing
     from img2pour.steps import Workbench
     from img2pour.table import Facts, Limited, Roles
@@ -46,6 +53,12 @@ class Result:
     board : Board
     layers : tuple of Layer
         One per colour.
+    verdict : Verdict or None
+        Where it was asked for.
+    planned : Planned or None
+        Where it was asked for and something is poured.
+    profiles : mapping of int to list of Profile
+        The bits' shapes by colour.
     """
 
     job: Job
@@ -54,6 +67,9 @@ class Result:
     design: Design
     board: Board
     layers: tuple[Layer, ...]
+    verdict: Verdict | None = None
+    planned: Planned | None = None
+    profiles: Mapping[int, tuple[Profile, ...]] = field(default_factory=dict)
 
     @property
     def regions(self) -> dict[str, shapely.Geometry]:
@@ -72,15 +88,12 @@ class Result:
         return output_files(self)
 
 
-def make_result(bench: Workbench, *, judged: bool = False) -> Result:
-    """Run the steps that are still to do and gather what they found.
+Extent = Literal["design", "judged", "all"]
+"""How far to go: the regions; with the verdict; with the plan of the pours as well."""
 
-    Parameters
-    ----------
-    bench : Workbench
-    judged : bool
-        Whether the verdict is asked for.
-    """
+
+def make_result(bench: Workbench, extent: Extent = "design") -> Result:
+    """Run the steps that are still to do and gather what they found."""
     limited: Limited = bench.get("limit")
     sizing: Sizing = bench.get("size")
     facts: Facts = bench.get("facts")
@@ -89,7 +102,10 @@ def make_result(bench: Workbench, *, judged: bool = False) -> Result:
     board = Board(sizing.width_mm, sizing.height_mm, bench.job.board.thickness.mm)
     colours = limited.design.colours
     layers = colour_layers([c.name for c in colours], [c.hex for c in colours])
-    warnings = _warnings(bench, limited)
+    verdict = None if extent == "design" else bench.get("check")
+    planned = bench.get("plan") if extent == "all" else None
+    warnings = _warnings(bench, limited, planned)
+    ground = ground_colour(limited.design)
     zero_mm = bench.job.output.zero_mm(board.width_mm, board.height_mm)
     report = report_data(
         ReportFacts(
@@ -102,16 +118,48 @@ def make_result(bench: Workbench, *, judged: bool = False) -> Result:
             colours=_colour_rows(limited.design, layers, volumes_mm3),
             removed=_removed_rows(limited.limit, limited.design, zero_mm),
             warnings=warnings,
-            more=_more(bench, facts, sizing) | (_verdict(bench, limited) if judged else {}),
+            stages=[] if planned is None else stages_data(planned, ground),
+            more=_more(bench, facts, sizing) | _extras(bench, limited, verdict, planned),
         )
     )
-    return Result(bench.job, report, warnings, limited.design, board, layers)
+    return Result(
+        bench.job,
+        report,
+        warnings,
+        limited.design,
+        board,
+        layers,
+        verdict,
+        planned,
+        _profiles(bench, limited.design),
+    )
 
 
-def _verdict(bench: Workbench, limited: Limited) -> dict[str, object]:
-    """Return the verdict for the report."""
-    verdict = bench.get("check")
-    return {"verdict": verdict_data(verdict, limited.design, bench.job.shown_units)}
+def _extras(
+    bench: Workbench, limited: Limited, verdict: Verdict | None, planned: Planned | None
+) -> dict[str, object]:
+    """Return the verdict and the plan for the report, where they were asked for."""
+    extras: dict[str, object] = {}
+    if verdict is not None:
+        extras["verdict"] = verdict_data(verdict, limited.design, bench.job.shown_units)
+    if planned is not None:
+        extras["plan"] = plan_data(planned)
+    return extras
+
+
+def ground_colour(design: Design) -> str:
+    """Return the colour of the board around the artwork: that of its wood, if it has any."""
+    wood = roles_of(design.colours, "wood")
+    return design.colours[wood[0]].hex if wood else WOOD_TONE
+
+
+def _profiles(bench: Workbench, design: Design) -> dict[int, tuple[Profile, ...]]:
+    """Return the shapes of the bits that cut each colour."""
+    shelf: Shelf = bench.get("shelf")
+    return {
+        index: tuple(profile_of(bit) for bit in shelf.for_colour(colour.name, colour.hex))
+        for index, colour in enumerate(design.colours)
+    }
 
 
 def _to_file_mm(sizing: Sizing, zero_mm: tuple[float, float]) -> np.ndarray:
@@ -171,7 +219,7 @@ def _removed_rows(found: Limit, design: Design, zero_mm: tuple[float, float]) ->
     ]
 
 
-def _warnings(bench: Workbench, limited: Limited) -> tuple[str, ...]:
+def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tuple[str, ...]:
     """Return all that a person should know, in the order of the work."""
     facts: Facts = bench.get("facts")
     palette: Palette = bench.get("colours")
@@ -188,7 +236,10 @@ def _warnings(bench: Workbench, limited: Limited) -> tuple[str, ...]:
             f"{format_length(line.height_mm, units)} high, are too fine for the bits; "
             "take a finer bit, a larger board, or keep them with --small keep"
         )
-    return tuple(note for note in notes if note)
+    if planned is not None:
+        notes += [*planned.notes, *planned.plan.warnings]
+        notes += [finding.words for finding in planned.plan.findings]
+    return tuple(dict.fromkeys(note for note in notes if note))
 
 
 def _more(bench: Workbench, facts: Facts, sizing: Sizing) -> dict[str, object]:

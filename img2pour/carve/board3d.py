@@ -37,6 +37,9 @@ MOST_TRIANGLES = 800_000
 
 MOST_TRIES = 6
 
+POLYGON = 3
+"""Type of a polygon among shapely's geometry types."""
+
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
@@ -124,8 +127,14 @@ def _nested_slices(
     for depth in depths.tolist():
         joined = shapely.union_all(shapely.simplify(_open_at(pockets, depth), smooth_mm))
         around = slices[-1] if slices else frame
-        slices.append(shapely.intersection(joined, around, grid_size=GRID_MM))
+        slices.append(_areas(shapely.intersection(_areas(joined), around, grid_size=GRID_MM)))
     return slices
+
+
+def _areas(shape: shapely.Geometry) -> shapely.Geometry:
+    """Return the polygons of a shape, without the points and lines at which others touch."""
+    parts = shapely.get_parts(shape)
+    return shapely.multipolygons(parts[shapely.get_type_id(parts) == POLYGON])
 
 
 def _open_at(pockets: Sequence[CutPockets], depth_mm: float) -> list[shapely.Geometry]:
