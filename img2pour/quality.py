@@ -126,9 +126,8 @@ def _stroke_note(picture: Picture, mm_per_px: float | None) -> QualityNote | Non
 def finest_stroke_px(rgb: NDArray[np.uint8]) -> float | None:
     """Return the width of the finest strokes, light or dark, in pixels; None when there are none.
 
-    The area of what a small square cannot enter, over its length; the finest tenth counts. The
-    brightness that a stroke has lost to blur is counted as width lost, so that a faint stroke of
-    two pixels reads as less than two.
+    It is the width as it is seen, blur included: darkness summed across the stroke over darkness in
+    its middle, for strokes that a square of 7 px does not fit into. The finest tenth counts.
     """
     grey = np.asarray(cv2.cvtColor(_middle_part(rgb), cv2.COLOR_RGB2GRAY), np.uint8)
     kernel = np.ones((7, 7), np.uint8)

@@ -20,6 +20,8 @@ MOST_TONES = 12
 # Discs larger than this are drawn on a reduced picture: the borders are smooth anyway.
 _DISC_PX = 10.0
 _SMOOTHING_SHARE = 0.35
+# What a band is filled with can be narrow in turn.
+_ROUNDS = 3
 # A mean colour needs no more pixels than this.
 _ENOUGH_PX = 1.5e6
 
@@ -77,7 +79,8 @@ def posterise(picture: Picture, tones: int, smooth_px: float) -> Posterised:
     for level in levels:
         above &= _closed(_opened(lightness >= level, smooth_px / factor), smooth_px / factor)
         small += above
-    small = _without_narrow_bands(small, smooth_px / factor)
+    for _ in range(_ROUNDS):
+        small = _without_narrow_bands(small, smooth_px / factor)
     small, levels = _without_empty(small, levels)
     labels = _drawn_out(small, picture.rgb.shape[:2])
     return Posterised(labels, _tone_palette(picture, labels), tuple(float(v) for v in levels))

@@ -248,6 +248,8 @@ def _shown_bulge(
         change, error, _, after = _bulge_step(points, near, Lens.of_frame(frame, k))
         k += change
     lens = Lens.of_frame(frame, k)
+    if not any(good.any() for good in near):
+        return None
     corners = np.vstack(
         [spots[good][[0, -1]] for spots, good in zip(points, near, strict=True) if good.any()]
     )

@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import polygonize
 
-from .drawings import SHEETS_MM, Drawing
+from tests.photos.drawings import SHEETS_MM, Drawing
 
 PENS = {
     "pencil": ((132, 130, 128), 0.6),

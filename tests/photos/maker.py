@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from .camera import View, view_of_sheet
-from .drawings import Drawing
+from tests.photos.camera import View, view_of_sheet
+from tests.photos.drawings import Drawing
 
 TABLES = ("wood", "cloth", "dark")
 SHADOWS = ("none", "soft", "hard")
@@ -38,6 +38,9 @@ class Photo:
     scene: Scene
     corners_px: np.ndarray
 
+    def photo_points(self, sheet_mm: np.ndarray) -> np.ndarray:
+        return self.view.photo_points(sheet_mm)
+
 
 def linear(srgb: np.ndarray) -> np.ndarray:
     """Return linear light of sRGB values 0..255 (IEC 61966-2-1)."""
@@ -54,7 +57,11 @@ def encoded(light: np.ndarray) -> np.ndarray:
 
 
 def take_photo(
-    drawing: Drawing, scene: Scene, seed: int, size_px: tuple[int, int] = (1400, 1050)
+    drawing: Drawing,
+    scene: Scene,
+    seed: int,
+    size_px: tuple[int, int] = (1400, 1050),
+    samples: int = 2,
 ) -> Photo:
     """Return the photo of `drawing` under `scene`; the same arguments give the same pixels."""
     rng = np.random.default_rng(seed)
@@ -62,7 +69,7 @@ def take_photo(
     width, height = drawing.size_mm
     corners = view.photo_points(np.array([[0, 0], [width, 0], [width, height], [0, height]]))
     light = _table(scene.table, size_px, rng)
-    _lay_sheet(light, drawing, view)
+    _lay_sheet(light, drawing, view, samples)
     light *= _illumination(scene, size_px, rng)[..., None] ** _shadow_tint(scene, rng)
     light *= np.array(scene.cast, np.float32) * 0.8
     light = cv2.GaussianBlur(light, (0, 0), 0.6)
@@ -75,7 +82,7 @@ def take_photo(
     return Photo(np.ascontiguousarray(decoded[..., ::-1]), drawing, view, scene, corners)
 
 
-def _lay_sheet(light: np.ndarray, drawing: Drawing, view: View, samples: int = 3) -> None:
+def _lay_sheet(light: np.ndarray, drawing: Drawing, view: View, samples: int) -> None:
     """Paint the sheet over the table in place; each pixel is the mean of samples^2 points."""
     height, width = light.shape[:2]
     px_per_mm = samples * max(view.size_px) / max(drawing.size_mm)
