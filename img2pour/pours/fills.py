@@ -22,7 +22,7 @@ from img2pour.pours.geometry import (
     union,
 )
 from img2pour.pours.mixes import Fill
-from img2pour.pours.stages import Stage, StagePocket
+from img2pour.pours.stages import Stage, StagePocket, flat_radius_mm
 
 Volumes = Callable[[Sequence[Geometry], StagePocket], NDArray[np.float64]]
 """Volume in mm3, up to the carved face, of each polygon of a pocket."""
@@ -40,10 +40,14 @@ def volumes_of_bits(surface_mm: float, walls: Literal["upright", "sloped"] = "up
     """Return the volumes that the pockets' own bits open, for a surface taken off at the end."""
     from img2pour.carve.pockets import PocketSettings, pocket_volumes
     from img2pour.carve.profile import profile_of
+    from img2pour.carve.voids import opened
 
     def volumes(polygons: Sequence[Geometry], pocket: StagePocket) -> NDArray[np.float64]:
-        if not pocket.bits:
+        if not pocket.bits or not len(polygons):
             return upright_volumes(polygons, pocket)
+        radius = flat_radius_mm(pocket.bits)
+        if radius is not None:
+            return upright_volumes(list(opened(as_array(polygons), radius)), pocket)
         cut = PocketSettings(pocket.depth_mm, surface_mm, walls)
         profiles = [profile_of(bit) for bit in pocket.bits]
         return pocket_volumes(as_array(polygons), profiles, cut)

@@ -27,7 +27,7 @@ from img2pour.pours.geometry import (
 )
 from img2pour.pours.pour import Pour
 from img2pour.pours.seals import inscribed_radius
-from img2pour.pours.stages import CLEAR, Stage, StagePocket
+from img2pour.pours.stages import CLEAR, Stage, StagePocket, flat_radius_mm
 
 Reach = Callable[[StagePocket], Geometry]
 """What the pocket's bits really open of its outline, at the finished face."""
@@ -46,14 +46,19 @@ def reach_of_bits(surface_mm: float, walls: Literal["upright", "sloped"] = "upri
     """Return the reach of the pockets' own bits, for a surface that is taken off at the end."""
     from img2pour.carve.pockets import PocketSettings, finished_slices
     from img2pour.carve.profile import profile_of
+    from img2pour.carve.voids import opened
 
     def reach(pocket: StagePocket) -> Geometry:
         parts = polygons_of(pocket.outline)
         if not parts or not pocket.bits:
             return pocket.outline
-        cut = PocketSettings(pocket.depth_mm, surface_mm, walls)
-        profiles = [profile_of(bit) for bit in pocket.bits]
-        slices = finished_slices(as_array(parts), profiles, cut)
+        radius = flat_radius_mm(pocket.bits)
+        if radius is not None:
+            slices = opened(as_array(parts), radius)
+        else:
+            cut = PocketSettings(pocket.depth_mm, surface_mm, walls)
+            profiles = [profile_of(bit) for bit in pocket.bits]
+            slices = finished_slices(as_array(parts), profiles, cut)
         return union(shapely.intersection(slices, as_array(parts)))  # chords may overshoot a hair
 
     return reach

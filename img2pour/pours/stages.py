@@ -159,6 +159,13 @@ class BitChoice:
         return (self.own or {}).get(pour, self.shelf)
 
 
+def flat_radius_mm(bits: Sequence[Bit]) -> float | None:
+    """Return the radius of the narrowest bit if all are flat: it alone shapes the pocket."""
+    if not bits or any(bit.kind != "flat" for bit in bits):
+        return None
+    return min(bit.diameter_mm for bit in bits) / 2.0
+
+
 def plan_stages(
     pours: Sequence[Pour],
     order: Stages,
