@@ -1,0 +1,204 @@
+"""Cut curves where they meet, and make one edge of what coincides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from img2pour.plane.curves import Curves, boxes, frames, meetings, part_bulges, shares
+from img2pour.plane.regionmap import FloatArray, IntArray
+
+SNAP_MM = 1e-7
+"""Points closer than this are one; boundaries closer than this coincide."""
+
+FREE = -1
+"""Group of curves that may cross any other; curves of one group are known not to cross."""
+
+
+@dataclass(frozen=True, eq=False)
+class Edges:
+    """Curves between nodes that meet nowhere else.
+
+    Attributes
+    ----------
+    points : (N, 2) float64
+        The nodes.
+    is_cut : (N,) bool
+        True where no given curve begins or ends: curves cross there.
+    start, end : (E,) int64
+        Nodes of each edge.
+    bulges : (E,) float64
+    source : (E,) int64
+        The given curve that each edge is a part of.
+    owners, owner_of, reversed : (K,) int64, int64, bool
+        Owner k is a given curve that runs along edge owner_of[k] (ascending), backwards where
+        reversed; more than one where boundaries coincide.
+    """
+
+    points: FloatArray
+    is_cut: NDArray[np.bool_]
+    start: IntArray
+    end: IntArray
+    bulges: FloatArray
+    source: IntArray
+    owners: IntArray
+    owner_of: IntArray
+    reversed: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        """Return the number of edges."""
+        return len(self.bulges)
+
+    def curves(self) -> Curves:
+        """Return the edges with their points."""
+        return Curves(self.points[self.start], self.points[self.end], self.bulges)
+
+
+def cut_curves(curves: Curves, groups: IntArray, snap: float = SNAP_MM) -> Edges:
+    """Cut curves at all their meetings.
+
+    Parameters
+    ----------
+    curves : Curves
+        Those that come first keep their vertices where others come within `snap`.
+    groups : (n,) int64
+        Curves of the same group, other than FREE, do not meet but at their ends.
+    snap : float
+        Points closer than this become one.
+
+    Returns
+    -------
+    Edges
+    """
+    piece, cut_points = _cuts(curves, groups, snap)
+    count = len(curves)
+    points = np.concatenate([curves.start, curves.end, cut_points])
+    node = _one_node_each(points, snap)
+    # Along every curve: its start, its cuts in order, its end.
+    owner = np.concatenate([np.arange(count), np.arange(count), piece])
+    share = np.concatenate(
+        [np.zeros(count), np.ones(count), shares(curves.take(piece), cut_points)]
+    )
+    order = np.lexsort((share, owner))
+    owner, share, along = owner[order], share[order], node[order]
+    is_part = (owner[1:] == owner[:-1]) & (along[1:] != along[:-1])
+    first = np.flatnonzero(is_part)
+    bulges = part_bulges(curves.bulges[owner[first]], share[first + 1] - share[first])
+    is_whole = share[first + 1] - share[first] == 1.0
+    bulges[is_whole] = curves.bulges[owner[first[is_whole]]]
+    is_vertex = np.zeros(len(points), bool)
+    is_vertex[node[: 2 * count]] = True
+    return _merged(points, ~is_vertex, (along[first], along[first + 1]), bulges, owner[first], snap)
+
+
+def _cuts(curves: Curves, groups: IntArray, snap: float) -> tuple[IntArray, FloatArray]:
+    """Return the curves that are cut and the points at which they are."""
+    left, right = _near_pairs(boxes(curves), groups, snap)
+    all_frames = frames(curves)
+    one, other = all_frames.take(left), all_frames.take(right)
+    pieces, points = [], []
+    for found in meetings(one, other, snap):
+        real = np.isfinite(found[:, 0])
+        met = np.where(real[:, None], found, 0.0)
+        hit = real & one.holds(met, snap) & other.holds(met, snap)
+        pieces += [left[hit], right[hit]]
+        points += [met[hit], met[hit]]
+    for ends, frame, piece in (
+        (curves.start[left], other, right),
+        (curves.end[left], other, right),
+        (curves.start[right], one, left),
+        (curves.end[right], one, left),
+    ):
+        hit = (np.abs(frame.value(ends)) <= snap) & frame.holds(ends, snap)
+        pieces.append(piece[hit])
+        points.append(ends[hit])
+    return np.concatenate(pieces), np.concatenate(points)
+
+
+def _near_pairs(box: FloatArray, groups: IntArray, snap: float) -> tuple[IntArray, IntArray]:
+    """Return the pairs of curves of different groups whose boxes meet, each pair once."""
+    x0, y0, x1, y1 = box.T
+    wide = shapely.box(x0 - snap, y0 - snap, x1 + snap, y1 + snap)
+    names = np.unique(groups)
+    if len(names) == 2 and FREE not in names:
+        one, other = np.flatnonzero(groups == names[0]), np.flatnonzero(groups == names[1])
+        found = shapely.STRtree(wide[other]).query(wide[one])
+        left, right = one[found[0]], other[found[1]]
+    else:
+        left, right = shapely.STRtree(wide).query(wide)
+        wanted = (left < right) & ((groups[left] != groups[right]) | (groups[left] == FREE))
+        left, right = left[wanted], right[wanted]
+    order = np.lexsort((right, left))
+    return left[order], right[order]
+
+
+def _one_node_each(points: FloatArray, snap: float) -> IntArray:
+    """Return for every point the first point that is one with it."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    count = len(points)
+    order = np.lexsort((np.arange(count), points[:, 1], points[:, 0]))
+    same = (points[order][1:] == points[order][:-1]).all(axis=1)
+    begins = np.concatenate([[True], ~same]) if count else np.empty(0, bool)
+    place = np.cumsum(begins) - 1
+    unique = order[begins]  # the smallest index of each, since the order is stable
+    pairs = cKDTree(points[unique]).query_pairs(snap, output_type="ndarray")
+    graph = coo_array(
+        (np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), (len(unique), len(unique))
+    )
+    _, cluster = connected_components(graph, directed=False)
+    first = np.full(cluster.max(initial=-1) + 1, count)
+    np.minimum.at(first, cluster, unique)
+    node = np.empty(count, np.int64)
+    node[order] = first[cluster[place]]
+    return node
+
+
+def _merged(
+    points: FloatArray,
+    is_cut: NDArray[np.bool_],
+    ends: tuple[IntArray, IntArray],
+    bulges: FloatArray,
+    source: IntArray,
+    snap: float,
+) -> Edges:
+    """Make one edge of those that run between the same nodes along the same way."""
+    start, end = ends
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    backwards = start > end
+    chord = np.hypot(*(points[high] - points[low]).T)
+    sagitta = np.where(backwards, -bulges, bulges) * chord / 2
+    order = np.lexsort((source, sagitta, high, low))
+    low, high, sagitta = low[order], high[order], sagitta[order]
+    begins = np.ones(len(order), bool)
+    begins[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1]) | (np.diff(sagitta) > 2 * snap)
+    edge_of = np.cumsum(begins) - 1
+    # The curve that comes first gives the edge its shape.
+    shaper = np.full(int(begins.sum()), len(order))
+    np.minimum.at(shaper, edge_of, order)
+    by_source = np.argsort(shaper, kind="stable")
+    rank = np.empty_like(by_source)
+    rank[by_source] = np.arange(len(by_source))
+    edge_of = rank[edge_of]
+    kept = shaper[by_source]
+    arrange = np.lexsort((order, edge_of))
+    members = order[arrange]
+    edge_of = edge_of[arrange]
+    used, nodes = np.unique(np.stack([start[kept], end[kept]]), return_inverse=True)
+    nodes = nodes.reshape(2, -1).astype(np.int64)
+    return Edges(
+        points=points[used],
+        is_cut=is_cut[used],
+        start=nodes[0],
+        end=nodes[1],
+        bulges=bulges[kept],
+        source=source[kept],
+        owners=source[members],
+        owner_of=edge_of,
+        reversed=backwards[members] != backwards[kept][edge_of],
+    )

@@ -1,0 +1,250 @@
+"""The faces between edges: what follows what around each node, rings, and which lies in which."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from img2pour.plane.curves import Curves, boxes, frames
+from img2pour.plane.cuts import SNAP_MM, Edges
+from img2pour.plane.regionmap import NO_FACE, FloatArray, IntArray, segment_areas
+
+NEAR_RAD = 1e-5
+"""Edges that leave a node closer together than this are told apart further out."""
+
+RAY_OFFSET_MM = 0.6180339887e-8
+"""Rays run this much beside the points they are meant for, so that they meet no node."""
+
+
+@dataclass(frozen=True, eq=False)
+class Faces:
+    """The faces between edges; half-edge 2e is edge e forwards, 2e + 1 backwards.
+
+    Attributes
+    ----------
+    next_half : (2E,) int64
+        What follows each half-edge along the ring of the face on its left.
+    sides : (E, 2) int64
+        Face on the left and right of each edge, NO_FACE for the one around everything.
+    areas : (F,) float64
+    """
+
+    next_half: IntArray
+    sides: IntArray
+    areas: FloatArray
+
+
+def find_faces(edges: Edges) -> Faces:
+    """Return the faces between `edges`, which meet at nodes only."""
+    curves = edges.curves()
+    next_half = _next_halves(edges, curves)
+    ring = _components(np.arange(len(next_half)), next_half, len(next_half))
+    part = _components(edges.start, edges.end, len(edges.points))[edges.start]
+    moments = _moments(curves)
+    ring_areas = _summed(ring, np.stack([moments, -moments], axis=1).ravel())
+    parent = _parents(curves, ring, part, ring_areas)
+    inner = np.flatnonzero(parent == np.arange(len(parent)))
+    number = np.full(len(parent) + 1, NO_FACE)
+    number[inner] = np.arange(len(inner))
+    face_of_ring = number[parent]
+    areas = _summed(np.where(face_of_ring < 0, len(inner), face_of_ring), ring_areas)
+    return Faces(next_half, face_of_ring[ring].reshape(-1, 2), areas[: len(inner)])
+
+
+def _summed(index: IntArray, values: FloatArray) -> FloatArray:
+    total: FloatArray = np.zeros(int(index.max(initial=-1)) + 1)
+    np.add.at(total, index, values)
+    return total
+
+
+def _components(left: IntArray, right: IntArray, count: int) -> IntArray:
+    graph = coo_array((np.ones(len(left), np.int8), (left, right)), (count, count))
+    _, found = connected_components(graph, directed=False)
+    return found.astype(np.int64)
+
+
+def _moments(curves: Curves) -> FloatArray:
+    """Return what each edge adds to the shoelace area on its left."""
+    centre = curves.start.mean(axis=0) if len(curves) else np.zeros(2)
+    start, end = curves.start - centre, curves.end - centre
+    shoelace = (start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]) / 2
+    moments: FloatArray = shoelace - segment_areas(np.hypot(*(end - start).T), curves.bulges)
+    return moments
+
+
+def _next_halves(edges: Edges, curves: Curves) -> IntArray:
+    """Return the half-edge that follows each one: the next one clockwise at its end."""
+    count = len(edges)
+    origin = np.stack([edges.start, edges.end], axis=1).ravel()
+    chord = curves.end - curves.start
+    length = np.repeat(np.hypot(*chord.T), 2)
+    heading = np.arctan2(chord[:, 1], chord[:, 0])
+    outward = np.stack([heading, heading + np.pi], axis=1).ravel()
+    bulge = np.stack([curves.bulges, -curves.bulges], axis=1).ravel()
+    reach = np.full(len(edges.points), np.inf)
+    np.minimum.at(reach, origin, length)
+    angle = _angles_at(outward, length, bulge, reach[origin] / 2)
+    angle = _from_widest_gap(angle, origin)
+    order = np.lexsort((angle, origin))
+    order = _near_ones_told_apart(order, origin, angle, (outward, length, bulge))
+    # Around each node the order is anticlockwise; the face on the left of an arriving half-edge
+    # lies between it and the one before it.
+    first = np.searchsorted(origin[order], np.arange(len(edges.points)), side="left")
+    last = np.searchsorted(origin[order], np.arange(len(edges.points)), side="right") - 1
+    place = np.empty(2 * count, np.int64)
+    place[order] = np.arange(2 * count)
+    twin = np.arange(2 * count) ^ 1
+    at = place[twin]
+    node = origin[twin]
+    before = np.where(at == first[node], last[node], at - 1)
+    following: IntArray = order[before]
+    return following
+
+
+def _angles_at(
+    outward: FloatArray, length: FloatArray, bulge: FloatArray, reach: FloatArray
+) -> FloatArray:
+    """Return the direction in which each edge crosses a circle around its first node.
+
+    An edge of curvature k leaves the circle of radius r at asin(k r / 2) from its tangent.
+    """
+    curvature = 4 * bulge / (length * (1 + bulge**2))
+    bend = np.arcsin(np.clip(curvature * reach / 2, -1, 1))
+    angles: FloatArray = (outward - 2 * np.arctan(bulge) + bend) % (2 * np.pi)
+    return angles
+
+
+def _from_widest_gap(angle: FloatArray, origin: IntArray) -> FloatArray:
+    """Return the angles around each node, counted from the edge after its widest gap.
+
+    So edges in nearly one direction stand side by side, and never at both ends of the count.
+    """
+    order = np.lexsort((angle, origin))
+    node, turned = origin[order], angle[order]
+    first = np.flatnonzero(np.diff(node, prepend=-1) > 0)
+    last = np.append(first[1:], len(order)) - 1
+    before = np.roll(turned, 1)
+    before[first] = turned[last] - 2 * np.pi
+    widest = np.lexsort((before - turned, node))[first]
+    zero = np.zeros(int(node.max(initial=-1)) + 1)
+    zero[node[first]] = turned[widest]
+    counted: FloatArray = (angle - zero[origin]) % (2 * np.pi)
+    return counted
+
+
+def _near_ones_told_apart(
+    order: IntArray,
+    origin: IntArray,
+    angle: FloatArray,
+    shape: tuple[FloatArray, FloatArray, FloatArray],
+) -> IntArray:
+    """Return the order with edges in nearly one direction compared as far out as both reach."""
+    order = order.copy()
+    for _ in range(len(order)):
+        one, other = order[:-1], order[1:]
+        near = (origin[one] == origin[other]) & (angle[other] - angle[one] < NEAR_RAD)
+        which = np.flatnonzero(near)
+        one, other = one[which], other[which]
+        outward, length, bulge = shape
+        far = np.minimum(length[one], length[other])
+        turn = _angles_at(outward[other], length[other], bulge[other], far) - _angles_at(
+            outward[one], length[one], bulge[one], far
+        )
+        turn = (turn + np.pi) % (2 * np.pi) - np.pi
+        wrong = which[turn < 0]
+        if len(wrong) == 0:
+            break
+        wrong = wrong[np.diff(wrong, prepend=-2) > 1]
+        order[wrong], order[wrong + 1] = order[wrong + 1], order[wrong]
+    return order
+
+
+def _parents(curves: Curves, ring: IntArray, part: IntArray, ring_areas: FloatArray) -> IntArray:
+    """Return for every ring the outer ring of its face, or -1 where that is everything around.
+
+    Of the rings of each connected part one goes around all of it; it belongs to the face that is
+    met first when one goes left from the part's leftmost point.
+    """
+    parent = np.arange(len(ring_areas))
+    ring_part = np.empty(len(ring_areas), np.int64)
+    ring_part[ring] = np.repeat(part, 2)
+    by_area = np.lexsort((ring_areas, ring_part))
+    around = by_area[np.diff(ring_part[by_area], prepend=-1) > 0]
+    seen = _rings_left_of(curves, ring, part)
+    parent[around] = seen
+    while True:
+        further = np.where(parent >= 0, parent[np.maximum(parent, 0)], -1)
+        if (further == parent).all():
+            return parent
+        parent = further
+
+
+def _rings_left_of(curves: Curves, ring: IntArray, part: IntArray) -> IntArray:
+    """Return, for each part, the ring of another part that is seen first to its left, or -1."""
+    box = boxes(curves)
+    leftmost = np.lexsort((box[:, 0], part))
+    leftmost = leftmost[np.diff(part[leftmost], prepend=-1) > 0]
+    points = _leftmost_points(curves.take(leftmost), box[leftmost])
+    points[:, 1] += RAY_OFFSET_MM
+    query, target = _left_of(points, box)
+    apart = part[target] != query
+    query, target = query[apart], target[apart]
+    x, faces_right = _crossings(curves.take(target), points[query])
+    ahead = np.repeat(points[query, 0], 2)
+    query, target = np.repeat(query, 2), np.repeat(target, 2)
+    met = np.flatnonzero(np.isfinite(x) & (x < ahead + SNAP_MM))
+    order = met[np.lexsort((target[met], -x[met], query[met]))]
+    order = order[np.diff(query[order], prepend=-1) > 0]
+    seen = np.full(len(points), -1)
+    seen[query[order]] = ring[2 * target[order] + np.where(faces_right[order], 0, 1)]
+    return seen
+
+
+def _leftmost_points(curves: Curves, box: FloatArray) -> FloatArray:
+    """Return the leftmost point of every curve."""
+    ends = np.where((curves.start[:, 0] <= curves.end[:, 0])[:, None], curves.start, curves.end)
+    bent = box[:, 0] < ends[:, 0]
+    square, linear, _ = frames(curves).terms(np.zeros_like(ends))
+    centre_y = -linear[:, 1] / (2 * np.where(bent, square, 1.0))
+    return np.stack([box[:, 0], np.where(bent, centre_y, ends[:, 1])], axis=1)
+
+
+def _left_of(points: FloatArray, box: FloatArray) -> tuple[IntArray, IntArray]:
+    """Return pairs of a point and a box that a ray from the point to the left meets."""
+    import shapely
+
+    if len(points) == 1:
+        return np.empty(0, np.int64), np.empty(0, np.int64)
+    far = box[:, 0].min() - 1
+    rays = shapely.box(far, points[:, 1], points[:, 0], points[:, 1])
+    found = shapely.STRtree(shapely.box(*box.T)).query(rays)
+    return found[0], found[1]
+
+
+def _crossings(curves: Curves, points: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Return where the horizontal through each point meets its curve, twice each, (2n,).
+
+    Returns
+    -------
+    x : (2n,) float64
+        NaN where it does not meet.
+    faces_right : (2n,) bool
+        True where the curve's left is on the side of larger x.
+    """
+    frame = frames(curves)
+    square, linear, constant = frame.terms(points)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        inside = np.sqrt(linear[:, 0] ** 2 - 4 * square * constant)
+        q = -(linear[:, 0] + np.where(linear[:, 0] < 0, -1.0, 1.0) * inside) / 2
+        steps = np.stack([constant / q, q / square], axis=1)
+    steps[~np.isfinite(steps)] = np.nan
+    slope = 2 * square[:, None] * steps + linear[:, :1]
+    for column in (0, 1):
+        met = points.copy()
+        met[:, 0] += np.nan_to_num(steps[:, column])
+        steps[~frame.holds(met, 0.0), column] = np.nan
+    return (points[:, :1] + steps).ravel(), (slope > 0).ravel()
