@@ -44,32 +44,42 @@ class EdgePoints:
     cracks: IntArray
 
 
-def edge_points(
-    rgb: NDArray[np.uint8],
-    labels: NDArray[np.uint8],
-    palette: FloatArray,
-    walked: Walk,
-    *,
-    linear: bool,
-) -> EdgePoints:
-    """Return points on all edges between regions.
+@dataclass(frozen=True, eq=False)
+class Blended:
+    """A picture whose edges are blended.
 
-    Parameters
+    Attributes
     ----------
     rgb : (H, W, 3) uint8
     labels : (H, W) uint8
-        As walked.
     palette : (K, 3) float64
         Colour of each label, 0 to 255.
-    walked : Walk
     linear : bool
         True where edges were blended in linear light (cameras, scanners), False where the sRGB
         values themselves were blended.
     """
-    kept = cracks_across_main_axis(walked)
-    points = points_across(Blended(rgb, labels, palette, linear), walked, kept)
+
+    rgb: NDArray[np.uint8]
+    labels: NDArray[np.uint8]
+    palette: FloatArray
+    linear: bool = False
+
+
+def edge_points(picture: Blended, walked: Walk, kept: IntArray | None = None) -> EdgePoints:
+    """Return points on all edges between regions.
+
+    Parameters
+    ----------
+    picture : Blended
+    walked : Walk
+        Of the picture's labels.
+    kept : (N,) int64, optional
+        The cracks to read across, from :func:`cracks_across_main_axis`.
+    """
+    if kept is None:
+        kept = cracks_across_main_axis(walked)
     offsets = np.searchsorted(kept, walked.crack_offsets)
-    return EdgePoints(points, offsets.astype(np.int64), kept)
+    return EdgePoints(points_across(picture, walked, kept), offsets.astype(np.int64), kept)
 
 
 def cracks_across_main_axis(walked: Walk) -> IntArray:
@@ -100,16 +110,6 @@ def _steps(directions: IntArray) -> IntArray:
     return np.stack([STEP_X[directions], STEP_Y[directions]], axis=1)
 
 
-@dataclass(frozen=True, eq=False)
-class Blended:
-    """A picture, its labels and palette (K, 3), and the light in which edges were blended."""
-
-    rgb: NDArray[np.uint8]
-    labels: NDArray[np.uint8]
-    palette: FloatArray
-    linear: bool
-
-
 def points_across(picture: Blended, walked: Walk, cracks: IntArray) -> FloatArray:
     """Return the point on the edge that each of these cracks shows, (n, 2)."""
     starts, directions = walked.starts[cracks], walked.directions[cracks]
@@ -131,57 +131,57 @@ def linearise(values: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class _Lines:
-    """Lines of pixels across the edges: index of the pixel beyond each crack, and what is around.
+    """Lines of pixels across the edges: the pixel beyond each crack, and where the line runs.
 
     Attributes
     ----------
-    flat, stride : (n,) int64
-        Index of that pixel in the picture, and from a pixel of the line to the next.
-    place, extent : (n,) int64
-        Where it stands on its row or column, and how many pixels that has.
+    row, column : (n,) int64
+    upright : (n,) bool
+        True where the crack is upright and the line runs along the row.
     """
 
-    flat: IntArray
-    stride: IntArray
-    place: IntArray
-    extent: IntArray
+    row: IntArray
+    column: IntArray
+    upright: NDArray[np.bool_]
+
+    def pixels(self, offset: int, shape: tuple[int, ...]) -> tuple[IntArray, IntArray]:
+        """Return row and column so many pixels on, held within the picture."""
+        row = np.where(self.upright, self.row, self.row + offset)
+        column = np.where(self.upright, self.column + offset, self.column)
+        return np.clip(row, 0, shape[0] - 1), np.clip(column, 0, shape[1] - 1)
+
+    def is_inside(self, offset: int, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+        """Return whether the pixel so many on lies in the picture."""
+        place = np.where(self.upright, self.column, self.row) + offset
+        inside: NDArray[np.bool_] = (place >= 0) & (place < np.where(self.upright, *shape[1::-1]))
+        return inside
 
 
-def _lines(shape: tuple[int, ...], starts: IntArray, directions: IntArray) -> _Lines:
+def _lines(starts: IntArray, directions: IntArray) -> _Lines:
     """Return the lines of pixels across some cracks, towards +x or +y."""
-    height, width = shape
     upright, back = (directions & 1) == 1, (directions >> 1) == 1
-    column = starts[:, 0] - (back & ~upright)
-    row = starts[:, 1] - (back & upright)
-    return _Lines(
-        row * width + column,
-        np.where(upright, 1, width),
-        np.where(upright, column, row),
-        np.where(upright, width, height),
-    )
+    return _Lines(starts[:, 1] - (back & upright), starts[:, 0] - (back & ~upright), upright)
 
 
 def _edge_shift(picture: Blended, starts: IntArray, directions: IntArray) -> FloatArray:
     """Return how far each edge lies from its crack, towards +x or +y, in pixels."""
-    labels = picture.labels.ravel()
-    lines = _lines(picture.labels.shape, starts, directions)
-    near, far = labels[lines.flat - lines.stride], labels[lines.flat]
+    labels, shape = picture.labels, picture.labels.shape
+    lines = _lines(starts, directions)
+    near, far = labels[lines.pixels(-1, shape)], labels[lines.pixels(0, shape)]
     known = (near != OUTSIDE_LABEL) & (far != OUTSIDE_LABEL)
     colours = linearise(picture.palette) if picture.linear else picture.palette
     padded = np.vstack([colours, np.zeros((256 - len(colours), 3))])
     origin = padded[near]
     axis = padded[far] - origin
     axis /= np.maximum((axis**2).sum(axis=1, keepdims=True), 1e-9)
-    offset = (origin * axis).sum(axis=1)
+    level = (origin * axis).sum(axis=1)
     table = linearise(np.arange(256.0)) if picture.linear else np.arange(256.0)
-    pixels = picture.rgb.reshape(-1, 3)
     shift = np.zeros(len(near))
     for side, label in ((-1, near), (1, far)):
         weights = _pixel_weights(labels, lines, label, side)
         for step, weight in enumerate(weights):
-            index = lines.flat + (step if side > 0 else -1 - step) * lines.stride
-            seen = table[pixels[np.clip(index, 0, len(pixels) - 1)]]
-            share = np.clip(np.einsum("ij,ij->i", seen, axis) - offset, *SHARE_LIMITS)
+            seen = table[picture.rgb[lines.pixels(step if side > 0 else -1 - step, shape)]]
+            share = np.clip(np.einsum("ij,ij->i", seen, axis) - level, *SHARE_LIMITS)
             shift += weight * (1 - share if side > 0 else -share)
     return np.where(known, shift, 0.0)
 
@@ -198,9 +198,8 @@ def _pixel_weights(
     running = np.ones(len(label), bool)
     for step in range(2 * REACH_PX):
         offset = step if side > 0 else -1 - step
-        inside = (lines.place + offset >= 0) & (lines.place + offset < lines.extent)
-        index = np.where(inside, lines.flat + offset * lines.stride, lines.flat)
-        running &= inside & (labels[index] == label)
+        same = labels[lines.pixels(offset, labels.shape)] == label
+        running &= same & lines.is_inside(offset, labels.shape)
         run += running
     reach = np.where(run < 2 * REACH_PX, run / 2, REACH_PX)
     return np.clip(reach - np.arange(REACH_PX)[:, None], 0, 1)

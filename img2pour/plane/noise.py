@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from img2pour.plane.edges import Blended, EdgePoints, cracks_across_main_axis, points_across
+from img2pour.plane.edges import Blended, EdgePoints, points_across
 from img2pour.plane.regionmap import FloatArray, IntArray
 from img2pour.plane.walk import Walk
 
@@ -14,7 +14,7 @@ WINDOW = 9
 PRIOR_WINDOWS = 10
 """An arc with few windows of its own leans on the picture's median, weighted as so many."""
 
-MOST_WINDOWS = 4000
+MOST_WINDOWS = 1000
 """So many windows of the picture are enough to tell in which light it was blended."""
 
 LEAST_TELLING_PX = 0.005
@@ -83,7 +83,7 @@ def _without(values: FloatArray, direction: FloatArray) -> FloatArray:
     return left
 
 
-def blended_in_linear_light(picture: Blended, walked: Walk) -> bool:
+def blended_in_linear_light(picture: Blended, walked: Walk, kept: IntArray) -> bool:
     """Tell from a sample of the edges whether they scatter much less when read in linear light.
 
     Parameters
@@ -91,8 +91,9 @@ def blended_in_linear_light(picture: Blended, walked: Walk) -> bool:
     picture : Blended
         The picture; its own `linear` is not looked at.
     walked : Walk
+    kept : (N,) int64
+        From :func:`img2pour.plane.edges.cracks_across_main_axis`.
     """
-    kept = cracks_across_main_axis(walked)
     start, _ = _windows(np.searchsorted(kept, walked.crack_offsets).astype(np.int64))
     start = start[:: max(1, len(start) // MOST_WINDOWS)]
     cracks = kept[start[:, None] + np.arange(WINDOW)].ravel()

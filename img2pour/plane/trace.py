@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.plane.edges import Blended, edge_points
+from img2pour.plane.edges import Blended, cracks_across_main_axis, edge_points
 from img2pour.plane.fit import fit
 from img2pour.plane.noise import arc_noise_px, blended_in_linear_light
+from img2pour.plane.placement import place
+from img2pour.plane.pose import find_pose
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.settle import FitSettings
 from img2pour.plane.walk import walk
@@ -67,9 +69,14 @@ def trace(
     tolerance_px : float, optional
         A cap on the deviation; without it the picture's own noise decides.
     """
+    pose = find_pose(labels)
+    height, width = labels.shape
+    rgb, labels = pose.view(rgb), pose.view(labels)
     walked = walk(labels)
-    linear = blended_in_linear_light(Blended(rgb, labels, palette, linear=False), walked)
-    edges = edge_points(rgb, labels, palette, walked, linear=linear)
+    kept = cracks_across_main_axis(walked)
+    picture = Blended(rgb, labels, palette)
+    linear = blended_in_linear_light(picture, walked, kept)
+    edges = edge_points(replace(picture, linear=linear), walked, kept)
     noise = arc_noise_px(edges)
     allowance = np.clip(ALLOWANCE_PER_NOISE * noise, LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX)
     typical = float(np.median(allowance[noise > 0])) if (noise > 0).any() else LEAST_ALLOWANCE_PX
@@ -77,6 +84,7 @@ def trace(
     if tolerance_px is not None:
         tolerance = tolerance_px
         allowance = np.minimum(allowance, tolerance_px / TOLERANCE_PER_ALLOWANCE)
-    region_map = fit(walked, edges, allowance, FitSettings(tolerance, blur_px))
+    posed = fit(walked, edges, allowance, FitSettings(tolerance, blur_px))
+    region_map = place(posed, pose.placement(width, height))
     scatter = float(np.median(noise[noise > 0])) if (noise > 0).any() else 0.0
     return Traced(region_map, tolerance, scatter, linear)
