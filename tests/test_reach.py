@@ -106,6 +106,21 @@ def test_a_stroke_end_is_an_end_and_blunt_corners_are_not():
         assert thin_places(several(polygon), BIT) == ()
 
 
+@pytest.mark.parametrize("angle_deg", [4, 10, 20, 28, 40])
+def test_a_sharp_tip_is_a_corner_however_long(angle_deg):
+    spread = math.tan(math.radians(angle_deg / 2))
+    length = 6 / spread
+    kite = shapely.Polygon([(0, 0), (length, -6), (length + 5, 0), (length, 6)])
+    assert thin_places(several(affinity.rotate(kite, 3 * angle_deg)), BIT) == ()
+
+
+def test_a_stroke_that_ends_in_a_point_is_an_end():
+    point = shapely.Polygon([(9, -1), (20, -1), (25, 0), (20, 1), (9, 1)])
+    found = thin_places(several(shapely.union(shapely.box(0, -5, 10, 5), point)), BIT)
+    assert [place.kind for place in found] == ["end"]
+    assert found[0].width_mm == pytest.approx(2.0, abs=0.05)
+
+
 def test_regions_are_told_apart():
     shapes = [affinity.translate(channel(width), 40 * i) for i, width in enumerate([9.0, 1.0, 2.0])]
     found = thin_places(several(*shapes), BIT)

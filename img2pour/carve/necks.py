@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -20,9 +20,13 @@ ROUNDING = 1e-9
 
 LONG_SHARE = 1.5
 TIP_SHARE = 0.25
-"""An end counts if it stays between a quarter and the whole of the width for 1.5 widths.
+EVEN_SHARE = 0.25
+"""An end is a stroke, not a corner, if it is long and of fairly even width.
 
-A corner sharper than 29 degrees does so; blunter ones are corners, not ends.
+Long: wider than a quarter of the width of interest over 1.5 times that width. Even: the middle
+half of its widths differ by less than a quarter of the width of interest. The widths of a corner,
+however sharp, run evenly from nothing to the whole, and that middle half differs by 0.375; no board
+is ever large enough for its tip.
 """
 
 
@@ -117,6 +121,8 @@ def thin_parts(axis: MedialAxis, width_mm: float) -> list[ThinPart]:
     # A part that only just stops being thin is no clear place.
     is_thin |= ~reaches[clear]
     thin, clear = _parts(axis, is_thin), _parts(axis, ~is_thin)
+    is_wide = np.zeros(int(axis.polygons.max(initial=-1)) + 1, dtype=np.bool_)
+    is_wide[axis.polygons[clear > 0]] = True
     contacts = _contacts(axis, thin, clear)
     ways = dict.fromkeys(range(1, int(thin.max(initial=0)) + 1), contacts[:0])
     ways.update({int(thin[group[0]]): group for group in _groups(contacts, thin[contacts])})
@@ -126,7 +132,10 @@ def thin_parts(axis: MedialAxis, width_mm: float) -> list[ThinPart]:
     for points in _groups(np.flatnonzero(thin), thin[thin > 0]):
         number = int(thin[points[0]])
         part = _part(points, edges.get(number, inner[:0]), ways[number])
-        if part.kind != "end" or is_long(axis, part, width_mm):
+        if part.kind == "island" and is_wide[axis.polygons[points[0]]]:
+            # The axis of a blunt region is in pieces.
+            part = replace(part, kind="end")
+        if part.kind != "end" or is_stroke(axis, part, width_mm):
             parts.append(part)
     return parts
 
@@ -158,10 +167,17 @@ def _between(points: IntArray, edges: IntArray, ways: IntArray) -> IntArray:
     return np.array([point for point in points.tolist() if point in joined], dtype=np.int64)
 
 
-def is_long(axis: MedialAxis, end: ThinPart, width_mm: float) -> bool:
+def is_stroke(axis: MedialAxis, end: ThinPart, width_mm: float) -> bool:
     """Return whether an end is more than a corner."""
-    wide = axis.clearance_mm[end.edges].min(axis=1) >= TIP_SHARE * width_mm / 2.0
-    return bool(_lengths(axis, end.edges[wide]).sum() >= LONG_SHARE * width_mm)
+    clearance = axis.clearance_mm[end.edges].min(axis=1)
+    wide = clearance >= TIP_SHARE * width_mm / 2.0
+    lengths = _lengths(axis, end.edges[wide])
+    if lengths.sum() < LONG_SHARE * width_mm:
+        return False
+    order = np.argsort(clearance[wide], kind="stable")
+    reached = np.cumsum(lengths[order]) / lengths.sum()
+    quartiles = clearance[wide][order][np.searchsorted(reached, (0.25, 0.75))]
+    return bool(quartiles[1] - quartiles[0] < EVEN_SHARE * width_mm / 2.0)
 
 
 def _lengths(axis: MedialAxis, edges: IntArray) -> FloatArray:

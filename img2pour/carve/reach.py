@@ -21,7 +21,7 @@ from img2pour.carve.necks import (
     ThinPart,
     ThinPlace,
     describe,
-    is_long,
+    is_stroke,
     thin_parts,
     typical_point,
 )
@@ -210,11 +210,12 @@ def parts_beside(axis: MedialAxis, is_lost: NDArray[np.bool_], width_mm: float) 
     for part in thin_parts(axis, width_mm):
         if is_lost[axis.polygons[part.points[0]]]:
             continue
-        if part.kind != "island":
-            parts.append(part)
-        elif is_long(axis, part, width_mm):
-            # The axis of a region that is wide elsewhere may be in pieces.
-            parts.append(replace(part, kind="end"))
+        if part.kind == "island":
+            # All of the axis is thin, yet the bit enters: round regions have little axis.
+            part = replace(part, kind="end")
+            if not is_stroke(axis, part, width_mm):
+                continue
+        parts.append(part)
     return parts
 
 
