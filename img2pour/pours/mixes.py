@@ -6,10 +6,20 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from img2pour.pours.limits import check_limits
 from img2pour.pours.measures import Measure, measure_out
 from img2pour.pours.resins import Resin
 from img2pour.units import fl_oz_from_ml, ml_from_mm3
 
+_LIMITS = {
+    "overfill_mm": (0.0, 20.0),
+    "soak_mm": (0.0, 5.0),
+    "waste_share": (0.0, 1.0),
+    "least_waste_ml": (0.0, 1000.0),
+    "least_batch_ml": (0.0, 10000.0),
+    "syringe_below_ml": (0.0, 1000.0),
+    "greatest_cup_g": (10.0, 100000.0),
+}
 LEAST_PART_G = 5.0  # below it 0.1 g on a scale is more than 2 %; own judgement
 
 
@@ -42,6 +52,16 @@ class MixSettings:
     least_batch_ml: float = 30.0
     syringe_below_ml: float = 3.0
     greatest_cup_g: float = 500.0
+
+    def __post_init__(self) -> None:
+        """Check every number.
+
+        Raises
+        ------
+        SettingsError
+            When one is outside its limits.
+        """
+        check_limits(self, _LIMITS)
 
 
 @dataclass(frozen=True)

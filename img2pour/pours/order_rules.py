@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from img2pour.errors import SettingsError
 from img2pour.pours.contacts import Contacts, find_contacts
 from img2pour.pours.geometry import (
     Geometry,
@@ -26,11 +27,18 @@ from img2pour.pours.geometry import (
     polygons_of,
     thin_part,
 )
+from img2pour.pours.limits import check_limits
 from img2pour.pours.pour import Pour
 from img2pour.pours.underlap import UNDERLAP_QUAD_SEGS, UnderlapSettings
+from img2pour.units import quoted
 
 Rule = Literal["asked", "enclosing", "lines", "dark", "edges", "resin"]
 ALL_RULES: tuple[Rule, ...] = ("asked", "enclosing", "lines", "dark", "edges", "resin")
+_LIMITS = {
+    "gap_mm": (0.0, 100.0),
+    "cut_width_mm": (0.0, 100.0),
+    "dark_step": (0.0, 100.0),
+}
 RULE_WORDS: dict[Rule, str] = {
     "asked": "pours asked to be early come early",
     "enclosing": "what encloses comes before what it encloses",
@@ -74,6 +82,24 @@ class OrderSettings:
     early: tuple[str, ...] = ()
     dark_step: float = 10.0
     underlap: UnderlapSettings = field(default_factory=UnderlapSettings)
+
+    def __post_init__(self) -> None:
+        """Check rules and numbers.
+
+        Raises
+        ------
+        SettingsError
+            When a rule is unknown or there twice, or a number is outside its limits.
+        """
+        check_limits(self, _LIMITS)
+        for rule in self.rules:
+            if rule not in ALL_RULES or self.rules.count(rule) > 1:
+                fault = "is there twice" if rule in ALL_RULES else "is not known"
+                raise SettingsError(
+                    f"order rule {quoted(rule)} {fault}; the rules are: {', '.join(ALL_RULES)}",
+                    name="rules",
+                    value=rule,
+                )
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,10 +8,29 @@ from dataclasses import dataclass
 from typing import Literal
 
 from img2pour.errors import SettingsError
+from img2pour.pours.limits import check_limits
 from img2pour.pours.resins import Resin
 
 StepKind = Literal["prepare", "carve", "coat", "pour", "cure", "level", "finish"]
 
+_LIMITS = {
+    "shop_c": (0.0, 50.0),
+    "cold_below_c": (0.0, 50.0),
+    "slow_factor": (1.0, 10.0),
+    **dict.fromkeys(
+        (
+            "face_hours",
+            "coat_gel_hours",
+            "layer_hours",
+            "mix_hours",
+            "level_hours",
+            "touch_up_hours",
+            "surface_hours",
+            "cut_out_hours",
+        ),
+        (0.0, 1000.0),
+    ),
+}
 THUMBNAIL_TEST = (
     "press a thumbnail into a thick place first: if it leaves a mark, wait longer; half-cured "
     "resin gums the bit and smears"
@@ -58,13 +77,14 @@ class ScheduleSettings:
     reserve: bool = True
 
     def __post_init__(self) -> None:
-        """Check the length of the working day.
+        """Check hours and temperatures.
 
         Raises
         ------
         SettingsError
-            When it is not above 0 and at most 24 h.
+            When the working day is not above 0 and at most 24 h, or a number is outside its limits.
         """
+        check_limits(self, _LIMITS)
         if not 0.0 < self.workday_hours <= 24.0:
             raise SettingsError(
                 f"a working day of {self.workday_hours:g} h cannot be; give 1 to 24",

@@ -28,8 +28,22 @@ from img2pour.pours.geometry import (
     polygons_of,
     union,
 )
+from img2pour.pours.limits import check_limits
 
 SealKind = Literal["band", "flood", "flood board", "brush", "none"]
+_LIMITS = {
+    "bit_diameter_mm": (0.1, 100.0),
+    "bit_slope": (0.0, 10.0),
+    "clearance_mm": (0.0, 10.0),
+    "border_mm": (0.0, 50.0),
+    "least_border_mm": (0.0, 50.0),
+    "registration_mm": (0.0, 10.0),
+    "deeper_mm": (0.0, 100.0),
+    "coat_mm": (0.001, 5.0),
+    "coats": (0.0, 20.0),
+    "end_grain_factor": (1.0, 20.0),
+    "shellac_per_litre": (0.0, 10000.0),
+}
 LEAST_BORDER_OVER_ERROR_MM = 0.2
 BORDER_STEP_MM = 0.05
 INNER_QUAD_SEGS = 8  # only where the edge of a pour bends inwards
@@ -76,14 +90,15 @@ class SealSettings:
     shellac_per_litre: float = 25.0
 
     def __post_init__(self) -> None:
-        """Check what belongs together.
+        """Check every number and what belongs together.
 
         Raises
         ------
         SettingsError
-            When the border is below the least, below what registration allows, or too wide for the
-            channel.
+            When a number is outside its limits, the border is below the least, below
+            what registration allows, or too wide for the channel.
         """
+        check_limits(self, _LIMITS)
         least = self.narrowest_border_mm
         if self.border_mm < least - 1e-9:
             raise SettingsError(

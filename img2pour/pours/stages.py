@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from img2pour.errors import SettingsError
 from img2pour.job.bits import Bit
 from img2pour.pours.geometry import Geometry, areal, empty, union
+from img2pour.pours.limits import check_limits
 from img2pour.pours.order import Stages
 from img2pour.pours.pour import Pour
 from img2pour.pours.seals import Seal
@@ -15,6 +17,16 @@ from img2pour.pours.underlap import Carried, UnderlapSettings, carry_under
 
 CLEAR = "clear"
 OVERLAP_MM2 = 1e-3  # outlines that merely touch overlap by less
+_LIMITS = {
+    "depth_mm": (0.0, 1000.0),
+    "surface_mm": (0.0, 100.0),
+    "blank_mm": (0.1, 10000.0),
+    "face_below_top_mm": (0.0, 1000.0),
+    "shallower_mm": (0.0, 10.0),
+    "least_depth_mm": (0.0, 100.0),
+    "seal_deeper_mm": (0.0, 100.0),
+    "least_core_wall_mm": (0.0, 100.0),
+}
 PALE_OVER_DARK_STEP = 20.0  # CIE L*; own judgement
 
 
@@ -59,6 +71,31 @@ class StageSettings:
     underlap: UnderlapSettings = field(default_factory=UnderlapSettings)
     done: int = 0
     added: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Check depths and heights.
+
+        Raises
+        ------
+        SettingsError
+            When a number is outside its limits, the depth does not reach below the finished face,
+            or the pockets would go through the blank.
+        """
+        check_limits(self, _LIMITS)
+        if self.depth_mm <= self.surface_mm:
+            raise SettingsError(
+                f"depth {self.depth_mm:g} mm must be more than the {self.surface_mm:g} mm that are "
+                "taken off the surface",
+                name="depth_mm",
+                value=self.depth_mm,
+            )
+        if self.depth_mm >= self.top_mm:
+            raise SettingsError(
+                f"depth {self.depth_mm:g} mm goes through the blank, which is {self.top_mm:g} mm "
+                "thick at the carved face: cut less deep or take a thicker blank",
+                name="depth_mm",
+                value=self.depth_mm,
+            )
 
     @property
     def top_mm(self) -> float:

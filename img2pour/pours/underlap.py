@@ -30,6 +30,7 @@ from img2pour.pours.geometry import (
     thin_part,
     union,
 )
+from img2pour.pours.limits import check_limits
 
 UNDERLAP_QUAD_SEGS = 8  # hidden under later pours: 0.01 mm in 2 mm is enough
 LEANING_SHARE = 0.1  # of a thin core's outline that must touch something solid
@@ -53,6 +54,16 @@ class UnderlapSettings:
     width_mm: float = 2.0
     least_core_mm: float = 1.5
     through: bool = False
+
+    def __post_init__(self) -> None:
+        """Check every number.
+
+        Raises
+        ------
+        SettingsError
+            When one is outside its limits.
+        """
+        check_limits(self, {"width_mm": (0.0, 100.0), "least_core_mm": (0.0, 100.0)})
 
 
 LEAST_UNDERLAP_MM = 2.0  # common practice, no source
