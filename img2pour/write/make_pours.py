@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from img2pour.colour import rgb_from_hex
 from img2pour.write.sheet import (
+    DROP_ML,
     BatchSheet,
     FillLine,
     LossLine,
@@ -242,7 +243,10 @@ def _picture(
     ]
     own = {pocket.pour for pocket in stage.pockets}
     numbers = [
-        (fill.place, fill.at_mm) for mix in mixes for fill in mix.fills if fill.at_mm is not None
+        (fill.place, fill.at_mm)
+        for mix in mixes
+        for fill in mix.fills
+        if fill.at_mm is not None and fill.ml >= DROP_ML
     ]
     words = f"The board after stage {stage.number}; its own pockets in full colour, numbered"
     return stage_picture(shown, own, board, names.ground, numbers, words)

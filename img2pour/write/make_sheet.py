@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from img2pour.plane.regionmap import RegionMap
 from img2pour.write.losses import losses_png
 from img2pour.write.make_pours import PourNames, pour_sheet
 from img2pour.write.outlines import Outline
@@ -32,11 +31,15 @@ from img2pour.write.text import one_line
 from img2pour.write.values import Mark, MarkKind
 
 if TYPE_CHECKING:
+    from img2pour.design import Design
     from img2pour.pours.plan import PourPlan
     from img2pour.results import Result
 
 FINISHED_PX = 1400
 TITLE_LENGTH = 80
+NO_COLOUR = -2
+"""Of what lies beyond the artwork's frame, which is face -1."""
+
 ZERO_WORDS = {
     "corner": "the board's lower-left corner",
     "centre": "the board's centre",
@@ -103,7 +106,7 @@ def sheet_of(
         pours=None if plan is None else pour_sheet(plan, result.board, names),
         warnings=_warnings(report, plan),
         cautions=_cautions(),
-        lines=design_lines(result.design.region_map),
+        lines=design_lines(result.design),
         pins=tuple(pins),
     )
 
@@ -280,8 +283,14 @@ def _removed_marks(report: Mapping[str, Any], zero_mm: tuple[float, float]) -> l
     ]
 
 
-def design_lines(region_map: RegionMap) -> tuple[Outline, ...]:
-    """Return every boundary of the map once, as open lines of lines and arcs."""
-    return tuple(
-        Outline(*region_map.arc(index), closed=False) for index in range(region_map.arc_count)
-    )
+def design_lines(design: Design) -> tuple[Outline, ...]:
+    """Return every boundary of the design once; the artwork's frame only where it bounds a pour."""
+    region_map = design.region_map
+    poured = {index for index, colour in enumerate(design.colours) if colour.role == "pour"}
+    colours = [*region_map.face_colours.tolist(), NO_COLOUR]
+    found = []
+    for index, (left, right) in enumerate(region_map.arc_faces.tolist()):
+        sides = {colours[left], colours[right]}
+        if len(sides) > 1 and (NO_COLOUR not in sides or sides & poured):
+            found.append(Outline(*region_map.arc(index), closed=False))
+    return tuple(found)

@@ -14,6 +14,9 @@ from img2pour.write.outlines import Outline
 from img2pour.write.section import Section
 from img2pour.write.values import Board
 
+DROP_ML = 0.1
+"""About two drops; own judgement."""
+
 Point = tuple[float, float]
 Pin = tuple[float, float, float]
 """x, y and diameter, mm from the board's lower-left corner."""
@@ -153,13 +156,18 @@ class BatchSheet:
 
 @dataclass(frozen=True)
 class FillLine:
-    """What one pocket takes, by its number on the stage's picture."""
+    """What one pocket takes, by its number on the stage's picture; drops have none there."""
 
     place: str
     ml: float
     layer_ml: tuple[float, ...]
     syringe: bool
     dam_mm: float
+
+    @property
+    def is_drop(self) -> bool:
+        """Whether it takes a drop or two: too many of these to number each."""
+        return self.ml < DROP_ML
 
 
 @dataclass(frozen=True)
