@@ -15,7 +15,7 @@ from img2pour.job.bits import Bit
 from img2pour.pours.fills import stage_fills, volumes_of_bits
 from img2pour.pours.look import reach_of_bits
 from img2pour.pours.mixes import MixSettings
-from img2pour.pours.plan import PlanSettings, PourPlan, Tools, plan_pours, tip_width_mm
+from img2pour.pours.plan import PlanSettings, PourPlan, Tools, is_fine, plan_pours
 from img2pour.pours.pour import Pour
 from img2pour.pours.roles import Layout
 from img2pour.pours.seals import SealSettings
@@ -196,17 +196,28 @@ def test_fills_are_numbered_from_the_top_left() -> None:
 
 
 @pytest.mark.parametrize(
-    ("bit", "width"),
+    ("bit", "fine"),
     [
-        (EIGHTH, 3.175),
-        (VEE, 0.0),
-        (Bit("v", "vee", 6.0, angle_deg=30.0, tip_mm=0.2), 0.2),
-        (Bit("t", "taper", 6.0, angle_deg=12.4, ball_radius_mm=0.5), 1.0),
-        (Bit("b", "ball", 3.0, ball_radius_mm=1.5), 3.0),
+        (EIGHTH, False),
+        (Bit("flat 1 mm", "flat", 1.0), True),
+        (Bit("v", "vee", 6.0, angle_deg=30.0), False),  # the usual bit for edges
+        (Bit("v", "vee", 6.0, angle_deg=15.0), True),
+        (Bit("t", "taper", 6.0, angle_deg=12.4, ball_radius_mm=0.5), True),
+        (Bit("t", "taper", 6.0, angle_deg=12.4, ball_radius_mm=1.0), False),
+        (Bit("b", "ball", 3.0, ball_radius_mm=1.5), False),
+        (Bit("b", "ball", 1.0, ball_radius_mm=0.5), True),
     ],
 )
-def test_how_fine_a_bit_is(bit: Bit, width: float) -> None:
-    assert tip_width_mm(bit) == width
+def test_which_bits_are_fine(bit: Bit, fine: bool) -> None:
+    assert is_fine(bit, 1.6) is fine
+
+
+def test_resin_cures_longer_before_a_fine_bit() -> None:
+    slender = Bit("taper 12.4 deg", "taper", 6.0, angle_deg=12.4, ball_radius_mm=0.5)
+    tools = replace(TOOLS, bits=BitChoice((EIGHTH,), {"sun": (slender,)}, (QUARTER,)))
+    plan = plan_pours(LAYOUT, BOARD, tools, SETTINGS)
+    waits = {s.stage: s.wait_hours for s in plan.schedule.steps if s.kind == "cure"}
+    assert waits == {1: 48.0, 2: 72.0, 3: 48.0}
 
 
 def test_a_board_without_pours_is_just_cut_out() -> None:

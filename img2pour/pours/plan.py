@@ -35,7 +35,9 @@ from img2pour.pours.seal_options import ALL_KINDS, SealGround, SealOption, compa
 from img2pour.pours.stages import CLEAR, Stage, StagePocket, plan_stages, stage_warnings
 from img2pour.units import quoted
 
-__all__ = ["PlanSettings", "PourPlan", "Tools", "plan_pours", "tip_width_mm"]
+SLENDER_DEG = 30.0
+
+__all__ = ["PlanSettings", "PourPlan", "Tools", "is_fine", "plan_pours"]
 
 
 def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSettings) -> PourPlan:
@@ -195,7 +197,7 @@ def _stage_works(
     for at, (stage, of_stage) in enumerate(zip(stages, mixes, strict=True)):
         following = stages[at + 1].pockets if at + 1 < len(stages) else ()
         fine = any(
-            tip_width_mm(bit) < settings.fine_bit_mm for pocket in following for bit in pocket.bits
+            is_fine(bit, settings.fine_bit_mm) for pocket in following for bit in pocket.bits
         )
         works.append(
             StageWork(
@@ -234,11 +236,18 @@ def _wall_slope(bits: Sequence[Bit]) -> float:
     return min((profile_of(bit).slope for bit in bits), default=0.0)
 
 
-def tip_width_mm(bit: Bit) -> float:
-    """Return how wide a bit is at its tip; a ball counts as wide as its ball."""
+def is_fine(bit: Bit, below_mm: float) -> bool:
+    """Return whether a bit is so fine that half-cured resin would clog or break it.
+
+    Flat and ball bits are fine by their diameter, sloped ones by a slender tip: narrower than
+    `below_mm` and an included angle below 30 degrees. Common practice, no source.
+    """
     if bit.kind == "flat":
-        return bit.diameter_mm
-    return bit.tip_mm if bit.kind == "vee" else 2.0 * (bit.ball_radius_mm or bit.diameter_mm / 2.0)
+        return bit.diameter_mm < below_mm
+    ball_mm = 2.0 * (bit.ball_radius_mm or 0.0)
+    if bit.kind == "ball":
+        return (ball_mm or bit.diameter_mm) < below_mm
+    return max(ball_mm, bit.tip_mm) < below_mm and (bit.angle_deg or 0.0) < SLENDER_DEG
 
 
 def _findings(

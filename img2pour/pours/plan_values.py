@@ -43,7 +43,7 @@ class PlanSettings:
     least_line_mm : float
         The least wall of cured resin.
     fine_bit_mm : float
-        A bit whose tip is narrower than this is fine: resin cures longer before it.
+        A slender bit narrower than this at its tip is fine: resin cures longer before it.
     bed_mm : tuple of float or None
         The machine's bed.
     least_floor_mm : float or None
