@@ -142,6 +142,12 @@ def test_a_given_order_and_stages_that_are_done() -> None:
     done = planned(done_pours=(("sun",),), done=2)
     assert [stage.name for stage in done.stages] == ["clear", "sun", "sea"]
     assert {step.stage for step in done.schedule.steps} == {0, 3}
+    named = planned(done_pours=(("sun",),))
+    assert {step.stage for step in named.schedule.steps} == {0, 3}
+    sealed = planned(done=1)
+    assert {step.stage for step in sealed.schedule.steps} == {0, 2, 3}
+    with pytest.raises(SettingsError, match="done is 1, but the seal and 1 named stages make 2"):
+        planned(done_pours=(("sun",),), done=1)
     with pytest.raises(SettingsError, match="done: there is no pour 'moon'; there are: sea, sun"):
         planned(done_pours=(("moon",),))
     with pytest.raises(SettingsError, match="done: 'sun' is there twice"):

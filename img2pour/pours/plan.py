@@ -69,9 +69,8 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     every_mix = [mix for of_stage in mixes for mix in of_stage]
     if settings.seal_kind == "brush" and seal.mix is not None:
         every_mix.insert(0, seal.mix)
-    schedule = plan_schedule(
-        _stage_works(stages, mixes, layout, tools, settings), settings.schedule, done=settings.done
-    )
+    works = _stage_works(stages, mixes, layout, tools, settings)
+    schedule = plan_schedule(works, settings.schedule, done=_stages_done(stages, settings))
     last = looks[-1] if looks else Look((), (), board)
     warnings = [
         *stage_warnings(stages, layout.pours, settings.stage),
@@ -137,6 +136,29 @@ def _done_indices(
         if poured.count(name) > 1:
             raise SettingsError(f"done: {quoted(name)} is there twice", name="done")
     return tuple(tuple(names.index(name) for name in stage) for stage in stages)
+
+
+def _stages_done(stages: Sequence[Stage], settings: PlanSettings) -> int:
+    """Return how many stages are done, the seal's counted.
+
+    Raises
+    ------
+    SettingsError
+        When their number and the named pours do not agree.
+    """
+    if not settings.done_pours:
+        return settings.done
+    seals = sum(stage.kind == "seal" for stage in stages)
+    named = seals + len(settings.done_pours)
+    if settings.done not in (0, named):
+        with_seal = "the seal and " if seals else ""
+        raise SettingsError(
+            f"done is {settings.done}, but {with_seal}{len(settings.done_pours)} named stages make "
+            f"{named}: give {named}, or name other pours",
+            name="done",
+            value=settings.done,
+        )
+    return named
 
 
 def _seals(
