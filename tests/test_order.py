@@ -233,6 +233,20 @@ def test_a_thin_outline_inside_a_field_is_poured_before_it() -> None:
     assert chosen(pours, cut) == "line, then field, then disc"
 
 
+def test_a_sliver_does_not_outweigh_dark_before_light() -> None:
+    # A notch 1 mm wide and 2 mm deep in the dark pour is thin, but only 5 mm of edge.
+    notch = box(30, 10, 32, 11)
+    dark = shapely.union(box(0, 0, 30, 30), notch)
+    pale = box(30, 0, 60, 30).difference(notch)
+    cut = OrderSettings(cut_width_mm=3.275, underlap=U2.underlap)
+    pair = [pour("pale", pale, 85.0), pour("dark", dark, 20.0)]
+    assert chosen(pair, cut) == "dark, then pale"
+    thin = pair_costs(pair, cut)
+    assert thin.costs[thin.rules.index("lines")].max() <= 5000
+    turned = [pour("pale", pale, 20.0), pour("dark", dark, 85.0)]
+    assert chosen(turned, cut) == "pale, then dark"
+
+
 def test_dark_comes_before_light_when_nothing_else_speaks() -> None:
     pair = [pour("pale", box(0, 0, 30, 30), 85.0), pour("dark", box(30, 0, 60, 30), 20.0)]
     assert chosen(pair) == "dark, then pale"

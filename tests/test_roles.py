@@ -134,6 +134,11 @@ def test_one_name_for_two_casts_is_told_apart() -> None:
     assert [pour.name for pour in laid(rule).pours] == ["all (navy)", "all (red)", "all (white)"]
 
 
+def test_no_pour_takes_the_name_of_the_seal() -> None:
+    rule = RoleRule("pour", colour="white", below_mm2=20.0, pour="clear")
+    assert [pour.name for pour in laid(rule).pours] == ["navy", "red", "white", "clear (white)"]
+
+
 def test_rules_that_do_nothing_are_told() -> None:
     rules = (
         RoleRule("wood", colour="red", below_mm2=1.0),

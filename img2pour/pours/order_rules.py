@@ -34,6 +34,7 @@ from img2pour.units import quoted
 
 Rule = Literal["asked", "enclosing", "lines", "dark", "edges", "resin"]
 ALL_RULES: tuple[Rule, ...] = ("asked", "enclosing", "lines", "dark", "edges", "resin")
+STEP_MM = 5.0  # shorter edges do not decide an order; own judgement
 _LIMITS = {
     "gap_mm": (0.0, 100.0),
     "cut_width_mm": (0.0, 100.0),
@@ -195,8 +196,8 @@ def _pair(
     facing = contacts.between(second.index, first.index)
     return {
         "asked": int(asked),
-        "enclosing": _thousandths(_enclosed_mm(first, second, contacts)),
-        "lines": _thousandths(float(length[facing & second.is_thin].sum())),
+        "enclosing": _coarse(_enclosed_mm(first, second, contacts)),
+        "lines": _coarse(float(length[facing & second.is_thin].sum())),
         "dark": int(pour.lightness >= later.lightness + settings.dark_step),
         "edges": _thousandths(reached.boundary.intersection(later.shape).length),
         "resin": _thousandths(reached.intersection(later.shape).area),
@@ -215,6 +216,11 @@ def _enclosed_mm(inner: _View, outer: _View, contacts: Contacts) -> float:
     enclosed[own] = points_within(inner.inside[own], outer.holes)
     edge = contacts.between(inner.index, outer.index) & ~inner.is_thin
     return float(contacts.length_mm[edge & enclosed[contacts.part]].sum())
+
+
+def _coarse(length_mm: float) -> int:
+    """Return a length in thousandths, in whole steps, so that no sliver outweighs other rules."""
+    return int(length_mm / STEP_MM + 1e-9) * int(STEP_MM * 1000.0)
 
 
 def _thousandths(value: float) -> int:

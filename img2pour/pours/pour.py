@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from img2pour.pours.geometry import Geometry
 
+CLEAR = "clear"
+"""Name of the seal's pour; no pour of the design has it."""
+
 
 @dataclass(frozen=True, eq=False)
 class Pour:

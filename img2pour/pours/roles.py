@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from img2pour.errors import SettingsError
 from img2pour.pours.geometry import Geometry, as_array, union
-from img2pour.pours.pour import Pour
+from img2pour.pours.pour import CLEAR, Pour
 from img2pour.units import quoted
 
 Role = Literal["pour", "wood", "outside"]
@@ -327,12 +327,13 @@ def _cast_of(
 
 
 def _names(keys: Sequence[tuple[str, str]]) -> dict[tuple[str, str], str]:
-    """Return a unique name for each pour: its own, with the cast's where two are the same."""
+    """Return a unique name for each pour: its own, with the cast's where it would not be."""
     wanted = [own for own, _ in keys]
-    return {
-        (own, cast): own if wanted.count(own) == 1 or own == cast else f"{own} ({cast})"
-        for own, cast in keys
-    }
+
+    def is_taken(own: str, cast: str) -> bool:
+        return own == CLEAR or (wanted.count(own) > 1 and own != cast)
+
+    return {(own, cast): f"{own} ({cast})" if is_taken(own, cast) else own for own, cast in keys}
 
 
 def _pour(name: str, cast: Cast, faces: Faces, members: Sequence[int]) -> Pour:

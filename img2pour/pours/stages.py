@@ -11,11 +11,21 @@ from img2pour.job.bits import Bit
 from img2pour.pours.geometry import Geometry, areal, empty, union
 from img2pour.pours.limits import check_limits
 from img2pour.pours.order import Stages
-from img2pour.pours.pour import Pour
+from img2pour.pours.pour import CLEAR, Pour
 from img2pour.pours.seals import Seal
 from img2pour.pours.underlap import Carried, UnderlapSettings, carry_under
 
-CLEAR = "clear"
+__all__ = [
+    "CLEAR",
+    "BitChoice",
+    "Stage",
+    "StagePocket",
+    "StageSettings",
+    "flat_radius_mm",
+    "plan_stages",
+    "stage_warnings",
+]
+
 OVERLAP_MM2 = 1e-3  # outlines that merely touch overlap by less
 _LIMITS = {
     "depth_mm": (0.0, 1000.0),
