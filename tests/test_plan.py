@@ -13,6 +13,7 @@ from shapely.geometry import Point, box
 from img2pour.errors import SettingsError
 from img2pour.job.bits import Bit
 from img2pour.pours.fills import stage_fills, volumes_of_bits
+from img2pour.pours.geometry import union
 from img2pour.pours.look import reach_of_bits
 from img2pour.pours.mixes import MixSettings
 from img2pour.pours.plan import PlanSettings, PourPlan, Tools, is_fine, plan_pours
@@ -311,3 +312,18 @@ def test_any_board_gets_a_whole_plan(seed: int, kind: str) -> None:
         opened = pocket.outline.buffer(-1.5875, quad_segs=64).buffer(1.5875, quad_segs=64)
         if pocket.pour != "clear":
             assert mix.volume_ml == pytest.approx(opened.area * pocket.depth_mm / 1000, rel=1e-3)
+
+
+def test_a_taper_leaves_a_round_floor_and_sloped_walls() -> None:
+    # A disc of 10 mm cut 3.175 mm deep with a ball of 0.5 mm and 12.4 degrees included:
+    # pi (c^2 D + 2 c I1 + I2) with c = 10 - r(D), r(D) 0.79354, I1 1.930447 and I2 1.226289 the
+    # integrals of the bit's radius and its square over the height: 960.953 mm3.
+    taper = Bit("taper 12.4 deg", "taper", 6.0, angle_deg=12.4, ball_radius_mm=0.5)
+    dot = Pour("dot", "blue", (), Point(150, 100).buffer(10, quad_segs=128), 30.0)
+    layout = Layout(
+        (dot,), {"dot": "table-top 1:1"}, {"dot": True}, BOARD.difference(dot.shape), union([])
+    )
+    tools = replace(TOOLS, bits=BitChoice((taper,)), volumes=volumes_of_bits(0.0))
+    level = replace(SETTINGS, seal_kind="none", stage=replace(SETTINGS.stage, surface_mm=0.0))
+    plan = plan_pours(layout, BOARD, tools, level)
+    assert plan.mixes[0][0].volume_ml == pytest.approx(0.96095347, rel=3e-3)
