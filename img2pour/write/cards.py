@@ -34,6 +34,7 @@ from img2pour.write.pdf_parts import (
     paragraph,
     picture,
     printable,
+    shortened,
     table,
 )
 from img2pour.write.sheet import PourSheet, Sheet, StageSheet
@@ -44,7 +45,6 @@ from img2pour.write.words import (
     millilitres,
     money,
     percent,
-    plain,
     ratio,
     size,
     span,
@@ -254,7 +254,7 @@ def _card(sheet: Sheet, stage: StageSheet, paper: Paper) -> list[Any]:
 
 def _head(stage: StageSheet, width: float) -> Any:
     """Return the card's head: its number, large, and its name."""
-    name = paragraph(_stage_name(stage), TITLE)
+    name = paragraph(shortened(_stage_name(stage)), TITLE)
     number = paragraph(str(stage.number), TITLE.clone("number", textColor="white", alignment=1))
     file = [paragraph("Drawing in carve/", SMALL), paragraph(f"{stage.file}.dxf", STRONG)]
     look: Look = [
@@ -315,8 +315,8 @@ def _mixes(sheet: Sheet, stage: StageSheet, width: float) -> list[Any]:
             figures = (weight.a_g, weight.b_g, batch.pigment_g, weight.total_g)
             rows.append(
                 [
-                    [paragraph(mix.pour, STRONG), paragraph(about, SMALL)],
-                    *(paragraph(plain(value) if value else "none", BIG_RIGHT) for value in figures),
+                    [paragraph(shortened(mix.pour), STRONG), paragraph(about, SMALL)],
+                    *(paragraph(grams(v) if v else "none", BIG_RIGHT) for v in figures),
                 ]
             )
     widths = [share * width for share in (0.4, 0.15, 0.15, 0.15, 0.15)]

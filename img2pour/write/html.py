@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import re
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -30,7 +29,6 @@ SECTION_TIMES = 3.0
 """How much the heights of cuts are stretched: a board is thin."""
 
 ROLE_WORDS = {"pour": "poured", "wood": "bare wood", "outside": "not part of it"}
-_HEX = re.compile(r"#[0-9a-fA-F]{6}")
 _FORMATS = (
     words.plain,
     words.grams,
@@ -101,7 +99,7 @@ def _environment() -> Environment:
     environment.globals.update({form.__name__: form for form in _FORMATS})
     environment.globals.update({"length": format_length, "area": format_area})
     environment.filters.update({"data_uri": data_uri, "sentence": sentence})
-    environment.tests["colour_code"] = is_colour_code
+    environment.tests["colour_code"] = words.is_colour_code
     return environment
 
 
@@ -113,8 +111,3 @@ def data_uri(picture: Picture) -> str:
 def sentence(text: str) -> str:
     """Return words as a sentence: a capital first, a stop at the end."""
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
-
-
-def is_colour_code(text: str) -> bool:
-    """Tell whether a text is ``#rrggbb`` and nothing else."""
-    return _HEX.fullmatch(text) is not None

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from reportlab.lib.colors import HexColor, black
+from reportlab.lib.colors import HexColor, black, white
 from reportlab.lib.pagesizes import A4, letter
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -17,12 +17,14 @@ from reportlab.platypus import Image, Paragraph, Table
 from img2pour.units import Shown
 from img2pour.write.sheet import Picture
 from img2pour.write.text import one_line, xml_text
+from img2pour.write.words import is_colour_code
 
 MARGIN_MM = 14.0
 RULE = HexColor("#8a8a80")
 BAND = HexColor("#ecebe3")
 MARK = HexColor("#0d5c63")
 STROKE = 0.6
+LONGEST_NAME = 90
 
 PLAIN = ParagraphStyle("plain", fontName="Helvetica", fontSize=9.5, leading=12.5)
 SMALL = ParagraphStyle("small", parent=PLAIN, fontSize=8, leading=10)
@@ -79,6 +81,11 @@ def printable(text: str) -> str:
     return line.encode("cp1252", "replace").decode("cp1252")
 
 
+def shortened(text: str) -> str:
+    """Return a name for a cell or a head: cut where it would fill a page."""
+    return text if len(text) <= LONGEST_NAME else f"{text[: LONGEST_NAME - 3]}..."
+
+
 def paragraph(text: str, style: Any = PLAIN) -> Any:
     """Return a paragraph of plain text; nothing in it is markup."""
     return Paragraph(xml_text(printable(text)), style)
@@ -113,14 +120,22 @@ def table(
     cells = []
     for number, row in enumerate(rows):
         styles = (STRONG, STRONG_RIGHT) if number == 0 else (PLAIN, RIGHT)
-        line = [paragraph(text, styles[column >= numbers_from]) for column, text in enumerate(row)]
+        line = [
+            paragraph(shortened(text), styles[column >= numbers_from])
+            for column, text in enumerate(row)
+        ]
         cells.append(["", *line] if chips else line)
     look: Look = [*HEADED_GRID]
     for number, code in enumerate(chips, 1):
-        look.append(("BACKGROUND", (0, number), (0, number), HexColor(code)))
+        look.append(("BACKGROUND", (0, number), (0, number), _tone(code)))
         look.append(("BOX", (0, number), (0, number), STROKE, black))
     columns = [5 * mm, *widths] if chips else list(widths)
     return Table(cells, columns, style=look, hAlign="LEFT", repeatRows=1)
+
+
+def _tone(code: str) -> Any:
+    """Return a colour; white for what is no ``#rrggbb``."""
+    return HexColor(code) if is_colour_code(code) else white
 
 
 def boxes(labels: Sequence[str], width: float, columns: int, height: float = 12 * mm) -> Any:

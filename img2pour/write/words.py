@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import re
+
 from img2pour.units import MM_PER_INCH, Shown, fl_oz_from_ml, format_area
 
 SEEN_MM2 = 0.05
 """A smaller loss is not seen; own judgement."""
+
+
+_HEX = re.compile(r"#[0-9a-fA-F]{6}")
+
+
+def is_colour_code(text: str) -> bool:
+    """Tell whether a text is ``#rrggbb`` and nothing else."""
+    return _HEX.fullmatch(text) is not None
 
 
 def plain(value: float, places: int = 1) -> str:
