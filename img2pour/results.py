@@ -14,14 +14,12 @@ from img2pour.carve.lettering import lost_lettering
 from img2pour.carve.profile import Profile, profile_of
 from img2pour.design import Design, roles_of
 from img2pour.job.model import Job
-from img2pour.judging import verdict_data
 from img2pour.plane.regionmap import colour_areas
-from img2pour.staged import plan_data, stages_data
 from img2pour.units import format_length
 from img2pour.write.layers import Layer, colour_layers
 from img2pour.write.pictures import WOOD_TONE
 from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_data
-from img2pour.write.values import Board
+from img2pour.write.values import Board, Mark
 
 if TYPE_CHECKING:
     from img2pour.artwork import Geometry
@@ -81,6 +79,15 @@ class Result:
             for index, colour in enumerate(self.design.colours)
         }
 
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """The numbered places of the verdict; none where it was not asked for."""
+        if self.verdict is None:
+            return ()
+        from img2pour.judging import marks_of
+
+        return marks_of(self.verdict)
+
     def files(self) -> dict[str, bytes]:
         """Return the files of the output folder by name, without ``job.toml``."""
         from img2pour.outputs import output_files
@@ -118,7 +125,7 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
             colours=_colour_rows(limited.design, layers, volumes_mm3),
             removed=_removed_rows(limited.limit, limited.design, zero_mm),
             warnings=warnings,
-            stages=[] if planned is None else stages_data(planned, ground),
+            stages=_stages(planned, ground),
             more=_more(bench, facts, sizing) | _extras(bench, limited, verdict, planned),
         )
     )
@@ -141,10 +148,23 @@ def _extras(
     """Return the verdict and the plan for the report, where they were asked for."""
     extras: dict[str, object] = {}
     if verdict is not None:
+        from img2pour.judging import verdict_data
+
         extras["verdict"] = verdict_data(verdict, limited.design, bench.job.shown_units)
     if planned is not None:
+        from img2pour.staged import plan_data
+
         extras["plan"] = plan_data(planned)
     return extras
+
+
+def _stages(planned: Planned | None, ground: str) -> list[dict[str, Any]]:
+    """Return the stages for the report."""
+    if planned is None:
+        return []
+    from img2pour.staged import stages_data
+
+    return stages_data(planned, ground)
 
 
 def ground_colour(design: Design) -> str:

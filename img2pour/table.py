@@ -26,18 +26,15 @@ from img2pour.carve.inscribed import Polygons
 from img2pour.carve.limit import Limit, limit
 from img2pour.carve.pockets import PocketSettings, pocket_volumes
 from img2pour.carve.profile import Profile, check_depth, narrowest_width_mm, profile_of
-from img2pour.carve.verdict import Verdict
 from img2pour.design import Design, DesignColour, roles_of, settle_colours
 from img2pour.errors import SettingsError
 from img2pour.job.shelf import Shelf, gather_bits, settle_walls
-from img2pour.judging import judge
 from img2pour.palette import Palette
 from img2pour.picture import Picture, read_picture
 from img2pour.plane.edit import merge_faces
 from img2pour.plane.placement import place
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.trace import Traced, trace
-from img2pour.planning import Ground, Planned, plan_design
 from img2pour.sizing import Sizing, size_artwork
 from img2pour.sketch import LineDrawing
 from img2pour.steps import Step, Workbench, as_table
@@ -49,8 +46,10 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from img2pour.carve.verdict import Verdict
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job
+    from img2pour.planning import Planned
 
 
 @dataclass(frozen=True)
@@ -261,6 +260,8 @@ def entry_width_mm(job: Job, bits: tuple[Bit, ...]) -> float:
 def _verdict(
     bench: Workbench, placed: RegionMap, roles: Roles, sizing: Sizing, shelf: Shelf
 ) -> Verdict:
+    from img2pour.judging import judge
+
     return judge(Design(placed, roles.colours), sizing, shelf, bench.job, bench.base)
 
 
@@ -283,6 +284,8 @@ def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
 def _plan(
     bench: Workbench, limited: Limited, sizing: Sizing, geometry: Geometry, shelf: Shelf
 ) -> Planned | None:
+    from img2pour.planning import Ground, plan_design
+
     ground = Ground(limited.design, limited.polygons, sizing, geometry)
     return plan_design(ground, shelf, bench.job, bench.base)
 

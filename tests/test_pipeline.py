@@ -113,7 +113,7 @@ def test_only_what_a_setting_touches_is_done_again() -> None:
     small_values = {"geometry", "size", "lengths", "tolerance"}
     assert wider == small_values | {"place", "limit", "pockets"}
     again = steps_run(size={"width": "400 mm"}, carving={"depth": "4 mm"})
-    assert again == ["shelf", "limit", "pockets"]
+    assert set(again) == {"shelf", "size", "limit", "pockets"}
     assert "trace" in steps_run(size={"width": "400 mm"}, colours={"palette": 2, "wood": "none"})
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from img2pour.picture import Picture
 from img2pour.sketch.cells import find_cells
@@ -19,10 +20,15 @@ _MOST_INK = 0.25
 _LEAST_ENCLOSED = 0.05
 _LEAST_CELLS = 3
 _PAPER_LEVEL = 205
+# At a glance: longer side of a small view, and what is wider than any drawn line there.
+_GLANCE_PX = 400
+_GLANCE_LINE_PX = 9
 
 
 def is_line_drawing(picture: Picture) -> bool:
     """Return whether the evenly lit picture is drawn in lines alone, with cells between them."""
+    if _plainly_filled(picture.rgb):
+        return False
     ink = find_ink(picture.rgb)
     if ink is None or ink.mask.mean() > _MOST_INK:
         return False
@@ -44,3 +50,19 @@ def is_line_drawing(picture: Picture) -> bool:
         (areas[1:] > 0).sum() >= _LEAST_CELLS - 1
         and areas[1:].sum() > _LEAST_ENCLOSED * cells.label.size
     )
+
+
+def _plainly_filled(rgb: NDArray[np.uint8]) -> bool:
+    """Return whether a small view already shows areas that no line is wide enough to be.
+
+    Most flat art ends here, in a hundredth of the time.
+    """
+    height, width = rgb.shape[:2]
+    scale = _GLANCE_PX / max(height, width)
+    if scale >= 1:
+        return False
+    size = max(1, round(width * scale)), max(1, round(height * scale))
+    small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+    filled = (small.min(axis=2) < _PAPER_LEVEL).astype(np.uint8)
+    solid = cv2.erode(filled, np.ones((_GLANCE_LINE_PX, _GLANCE_LINE_PX), np.uint8))
+    return bool(solid.mean() > _MOST_FILLED)

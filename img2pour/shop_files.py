@@ -1,0 +1,88 @@
+"""The files for the shop: what is carved stage by stage, pictures, the board in 3D, the sheets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from img2pour import __version__
+from img2pour.carve.board3d import CutPockets, board_mesh
+from img2pour.carve.pockets import PocketSettings
+from img2pour.design import roles_of
+from img2pour.outputs import dxf_settings, fills_of
+from img2pour.results import ground_colour
+from img2pour.staged import drawings_of, pins_of
+from img2pour.write.glb import glb_bytes
+from img2pour.write.html import report_html
+from img2pour.write.losses import losses_png
+from img2pour.write.make_sheet import sheet_of
+from img2pour.write.stage_drawings import stage_dxf, stages_dxf
+
+if TYPE_CHECKING:
+    from img2pour.results import Result
+    from img2pour.write.sheet import Sheet
+
+
+def shop_files(result: Result) -> dict[str, bytes]:
+    """Return all files that go beyond the design."""
+    plan = None if result.planned is None else result.planned.plan
+    hexes = {} if result.planned is None else result.planned.hexes
+    sheet = sheet_of(result, plan, hexes=hexes, pins=pins_of(result.job, result.board))
+    return carve_files(result) | picture_files(result, sheet) | sheet_files(sheet)
+
+
+def carve_files(result: Result) -> dict[str, bytes]:
+    """Return what the machine carves, stage by stage."""
+    if result.planned is None:
+        return {}
+    settings, pins = dxf_settings(result), pins_of(result.job, result.board)
+    drawings = drawings_of(result.planned, ground_colour(result.design))
+    files = {
+        settings.file_name(f"carve/{drawing.file_stem}"): stage_dxf(
+            drawing, result.board, settings, pins
+        )
+        for drawing in drawings
+    }
+    together = stages_dxf(drawings, result.board, settings, pins)
+    return files | {settings.file_name("carve/all-stages"): together}
+
+
+def picture_files(result: Result, sheet: Sheet) -> dict[str, bytes]:
+    """Return the losses, the board after each stage, and the board in 3D."""
+    files = {"board.glb": board_glb(result)}
+    if result.verdict is not None:
+        files["losses.png"] = losses_png(
+            result.design.region_map,
+            fills_of(result),
+            result.board,
+            result.marks,
+            ground=ground_colour(result.design),
+        )
+    if sheet.pours is not None:
+        for stage in sheet.pours.stages:
+            files[f"stage-{stage.number}.png"] = stage.picture.data
+    return files
+
+
+def sheet_files(sheet: Sheet) -> dict[str, bytes]:
+    """Return the sheets for the shop."""
+    return {"report.html": report_html(sheet)}
+
+
+def board_glb(result: Result) -> bytes:
+    """Return the carved board, after surfacing, as a closed mesh."""
+    design, job = result.design, result.job
+    polygons, colours = design.polygons(), design.region_map.face_colours
+    walls = "sloped" if job.carving.walls == "sloped" else "upright"
+    settings = PocketSettings(job.carving.depth.mm, job.carving.surface.mm, walls)
+    pockets = [
+        CutPockets(polygons[colours == index], result.profiles[index], settings)
+        for index in roles_of(design.colours, "pour")
+        if np.any(colours == index)
+    ]
+    frame = shapely.box(0, 0, result.board.width_mm, result.board.height_mm)
+    thickness_mm = job.board.thickness.mm - job.carving.surface.mm
+    mesh = board_mesh(frame, thickness_mm, pockets)
+    return glb_bytes(mesh.vertices, mesh.triangles, version=__version__)
