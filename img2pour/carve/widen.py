@@ -137,7 +137,7 @@ def merge_walls(
             target = _touched_most(piece, new, {*fixed, *wood})
             if target is None or piece.is_empty:
                 continue
-            new[colour] = shapely.difference(new[colour], piece)
+            new[colour] = _sealed([shapely.difference(new[colour], piece)])
             new[target] = _sealed([new[target], piece])
             changes.append(
                 Change("merged", colour, target, wall.width_mm, 0.0, piece.area, wall.at_mm)
@@ -213,6 +213,9 @@ def _apply(shapes: Shapes, claims: Iterable[_Claim], fixed: Collection[int]) -> 
     """Serve the claims, colour by colour: who claims least comes first."""
     giving = _sealed([shape for colour, shape in shapes.items() if colour not in fixed])
     by_colour: dict[int, list[_Claim]] = {}
+    claims = list(claims)
+    if not claims:
+        return Changed(shapes, ())
     for claim in claims:
         by_colour.setdefault(claim.colour, []).append(claim)
     wanted = {
@@ -228,7 +231,7 @@ def _apply(shapes: Shapes, claims: Iterable[_Claim], fixed: Collection[int]) -> 
     for colour, shape in shapes.items():
         others = shapely.union_all([area for other, area in granted.items() if other != colour])
         own = shapely.difference(shape, others)
-        new[colour] = shapely.union(own, granted[colour]) if colour in granted else own
+        new[colour] = _sealed([own, granted[colour]] if colour in granted else [own])
     changes = [
         _change(claim, shapes[claim.colour], granted[claim.colour])
         for own_claims in by_colour.values()
@@ -238,15 +241,16 @@ def _apply(shapes: Shapes, claims: Iterable[_Claim], fixed: Collection[int]) -> 
 
 
 def _sealed(parts: Sequence[shapely.Geometry]) -> shapely.Geometry:
-    """Join parts that touch, without the hair cracks that rounding leaves between them."""
+    """Join parts that touch, without the hair cracks and hair lines that rounding leaves."""
     joined = shapely.buffer(shapely.union_all(parts), CRACK_MM, join_style="mitre")
-    return shapely.buffer(joined, -CRACK_MM, join_style="mitre")
+    sealed = shapely.buffer(joined, -CRACK_MM, join_style="mitre")
+    return shapely.multipolygons(_parts(sealed))
 
 
 def _change(claim: _Claim, shape: shapely.Geometry, granted: shapely.Geometry) -> Change:
-    box = claim.area.bounds
-    served = shapely.intersection(claim.area, shapely.clip_by_rect(granted, *box))
-    gained = shapely.difference(served, shapely.clip_by_rect(shape, *box))
+    served = shapely.intersection(claim.area, granted)
+    # The claim is small and the shape is not: cut the shape down before it is taken away.
+    gained = shapely.difference(served, shapely.intersection(shape, claim.area.envelope))
     return Change(
         claim.kind,
         claim.colour,
@@ -281,7 +285,8 @@ def _give_up_rests(
                 was, at = places[index].width_mm, places[index].at_mm
                 changes.append(Change("given up", colour, target, was, 0.0, part.area, at))
         for target, given in moved.items():
-            new[colour] = shapely.difference(new[colour], shapely.union_all(given))
+            rest = shapely.difference(new[colour], shapely.union_all(given))
+            new[colour] = _sealed([rest])
             new[target] = _sealed([new[target], *given])
     return Changed(new, tuple(changes))
 
@@ -341,7 +346,8 @@ def _shared_with(polygons: Polygons, asked: np.ndarray) -> list[dict[int, float]
 def _common_length(small: shapely.Geometry, other: shapely.Geometry) -> float:
     """Return how much of a small polygon's outline runs along another polygon."""
     low_x, low_y, high_x, high_y = small.bounds
-    near = shapely.clip_by_rect(other, low_x - 1.0, low_y - 1.0, high_x + 1.0, high_y + 1.0)
+    around = shapely.box(low_x - 1.0, low_y - 1.0, high_x + 1.0, high_y + 1.0)
+    near = shapely.intersection(shapely.boundary(other), around)
     return float(shapely.intersection(small.boundary, shapely.buffer(near, TOUCH_MM)).length)
 
 
