@@ -1,73 +1,110 @@
-"""Pockets at the board's edge: dams and overruns."""
-
-import math
+"""Truth: straight edges drawn at known places by their exact coverage of each pixel."""
 
 import numpy as np
 import pytest
-import shapely
 
-from img2pour.carve.edges import open_edges, overrun
+from img2pour.plane.edges import (
+    Blended,
+    EdgePoints,
+    cracks_across_main_axis,
+    edge_points,
+    linearise,
+)
+from img2pour.plane.noise import arc_noise_px, blended_in_linear_light, left_over_px
+from img2pour.plane.walk import Walk, walk
 
-BOARD = shapely.box(0, 0, 100, 60)
-BLANK = shapely.box(-10, -10, 110, 70)
-RADIUS = 3.175
-
-
-def several(*polygons):
-    return np.array(polygons, dtype=object)
-
-
-def test_a_pocket_inside_the_board_is_closed():
-    inside = several(shapely.box(10, 10, 30, 30))
-    assert open_edges(inside, BOARD) == ()
-    assert overrun(inside, BOARD, RADIUS, BLANK)[0].equals(inside[0])
+DARK, LIGHT = np.array([20.0, 40.0, 80.0]), np.array([240.0, 220.0, 200.0])
+PALETTE = np.stack([DARK, LIGHT])
 
 
-def test_the_dam_is_as_long_as_the_open_edge():
-    found = open_edges(several(shapely.box(40, 40, 60, 60), shapely.box(70, 0, 80, 60)), BOARD)
-    assert [(edge.region, round(edge.length_mm, 4)) for edge in found] == [
-        (0, 20.0),
-        (1, 10.0),
-        (1, 10.0),
-    ]
-    assert found[0].at_mm == pytest.approx((50.0, 60.0), abs=1e-3)
+def half_plane(size: int, slope: float, offset: float) -> np.ndarray:
+    """Return the share of each pixel with x < offset + slope y, by fine sampling along y."""
+    y = (np.arange(32 * size) + 0.5) / 32
+    edge = offset + slope * y
+    share = np.clip(edge[:, None] - np.arange(size), 0, 1)
+    return share.reshape(size, 32, size).mean(axis=1)
 
 
-def test_an_edge_round_a_corner_is_one():
-    for corner in (shapely.box(0, 0, 20, 10), shapely.box(80, 50, 100, 60)):
-        found = open_edges(several(corner), BOARD)
-        assert [edge.length_mm for edge in found] == [pytest.approx(30.0, abs=1e-4)]
+def blended(share: np.ndarray, *, linear: bool) -> np.ndarray:
+    """Return LIGHT where the share is 0 and DARK where it is 1, 8 bits."""
+    if not linear:
+        return np.round(LIGHT + share[..., None] * (DARK - LIGHT)).astype(np.uint8)
+    light, dark = linearise(LIGHT), linearise(DARK)
+    mixed = (light + share[..., None] * (dark - light)) / 255
+    # sRGB transfer function, IEC 61966-2-1.
+    coded = np.where(mixed <= 0.0031308, 12.92 * mixed, 1.055 * mixed ** (1 / 2.4) - 0.055)
+    return np.round(255 * coded).astype(np.uint8)
 
 
-def test_a_pocket_that_touches_the_edge_at_a_point_is_closed():
-    touching = several(shapely.Polygon([(10, 10), (30, 10), (20, 0)]))
-    assert open_edges(touching, BOARD) == ()
+def read(share: np.ndarray, *, drawn_linear: bool, read_linear: bool) -> tuple[EdgePoints, Walk]:
+    labels = (share < 0.5).astype(np.uint8)
+    walked = walk(labels)
+    picture = Blended(blended(share, linear=drawn_linear), labels, PALETTE, read_linear)
+    return edge_points(picture, walked), walked
 
 
-def test_the_overrun_saves_the_corners_at_the_edge():
-    """A square at the edge keeps its two outer corners, and loses its two inner ones."""
-    pocket = shapely.box(40, 40, 60, 60)
-    carried = overrun(several(pocket), BOARD, RADIUS, BLANK)[0]
-    assert carried.bounds[3] == pytest.approx(60 + RADIUS + 1)
-    changed = carried.intersection(BOARD).symmetric_difference(pocket)
-    assert changed.area == pytest.approx(0.0, abs=1e-9)
-    cut = carried.buffer(-RADIUS, quad_segs=32).buffer(RADIUS, quad_segs=32).intersection(BOARD)
-    inner_corners = (2 - math.pi / 2) * RADIUS**2
-    assert pocket.area - cut.area == pytest.approx(inner_corners, rel=0.01)
+@pytest.mark.parametrize("linear", [False, True])
+@pytest.mark.parametrize("offset", [9.5, 10.0, 10.3, 10.77])
+def test_an_upright_edge_is_read_to_a_hundredth(offset: float, linear: bool):
+    found, _ = read(half_plane(24, 0, offset), drawn_linear=linear, read_linear=linear)
+    # 8 bits over a contrast of 120 to 220 levels: rounding alone makes about 0.003.
+    assert np.abs(found.points[:, 0] - offset).max() < 0.01
+    assert (found.points[:, 1] == np.arange(24) + 0.5).all()
 
 
-def test_a_slanting_wall_loses_nothing_at_the_edge():
-    slanting = shapely.Polygon([(40, 60), (70, 60), (60, 40), (20, 40)])
-    carried = overrun(several(slanting), BOARD, RADIUS, BLANK)[0]
-    cut = carried.buffer(-RADIUS, quad_segs=32).buffer(RADIUS, quad_segs=32)
-    at_edge = shapely.box(0, 55, 100, 60)
-    assert cut.intersection(at_edge).area == pytest.approx(
-        slanting.intersection(at_edge).area, rel=1e-3
-    )
+@pytest.mark.parametrize("slope", [0.1, 0.37, -0.62, 1.0])
+def test_a_slanted_edge_is_read_on_its_line(slope: float):
+    offset = 20.4 - slope * 20
+    found, _ = read(half_plane(40, slope, offset), drawn_linear=False, read_linear=False)
+    x, y = found.points[8:-8].T
+    off = (x - offset - slope * y) / np.hypot(1, slope)
+    assert np.abs(off).max() < 0.02
+    assert abs(off.mean()) < 0.003
 
 
-def test_nothing_is_cut_beyond_the_blank():
-    pocket = several(shapely.box(40, 40, 60, 60))
-    tight = shapely.box(-1, -1, 101, 61)
-    assert overrun(pocket, BOARD, RADIUS, tight)[0].bounds[3] == pytest.approx(61.0)
-    assert overrun(pocket, BOARD, RADIUS)[0].equals(pocket[0])
+@pytest.mark.parametrize("width", [2.5, 3.4, 5.0])
+def test_a_thin_stroke_keeps_its_width(width: float):
+    share = half_plane(30, 0, 12.3 + width) - half_plane(30, 0, 12.3)
+    found, _ = read(share, drawn_linear=False, read_linear=False)
+    sides = found.points[:, 0].reshape(2, 30).mean(axis=1)
+    assert abs(sides[1] - sides[0]) == pytest.approx(width, abs=0.01)
+
+
+def test_no_edge_is_read_against_the_outside():
+    labels = np.zeros((12, 12), np.uint8)
+    labels[:, 6:] = 255
+    rgb = np.full((12, 12, 3), 90, np.uint8)
+    rgb[:, 6] = 200
+    found = edge_points(Blended(rgb, labels, PALETTE), walk(labels))
+    assert (found.points[:, 0] == 6).all()
+
+
+def test_the_light_is_told_from_the_scatter():
+    share = half_plane(60, 0.3, 20)
+    for linear in (False, True):
+        _, walked = read(share, drawn_linear=linear, read_linear=linear)
+        labels = (share < 0.5).astype(np.uint8)
+        picture = Blended(blended(share, linear=linear), labels, PALETTE)
+        kept = cracks_across_main_axis(walked)
+        assert blended_in_linear_light(picture, walked, kept) is linear
+
+
+def test_what_is_left_of_a_parabola_is_its_noise():
+    random = np.random.default_rng(4)
+    u = np.arange(9.0) + random.uniform(-0.2, 0.2, (4000, 9))
+    u[:, [0, 8]] = 0, 8
+    turn = np.array([[0.8, 0.6], [-0.6, 0.8]])
+    parabola = np.stack([u, 0.02 * (u - 4) ** 2], axis=2) @ turn
+    assert left_over_px(parabola).max() < 1e-9
+    noisy = parabola + random.normal(0, 0.05, parabola.shape)
+    assert np.sqrt((left_over_px(noisy) ** 2).mean()) == pytest.approx(0.05, rel=0.02)
+
+
+def test_every_arc_has_its_own_noise():
+    random = np.random.default_rng(5)
+    x = np.arange(400.0)
+    quiet = np.stack([x, random.normal(0, 0.01, 400)], axis=1)
+    loud = np.stack([x, 50 + random.normal(0, 0.2, 400)], axis=1)
+    edges = EdgePoints(np.concatenate([quiet, loud]), np.array([0, 400, 800]), np.arange(800))
+    noise = arc_noise_px(edges)
+    assert noise == pytest.approx([0.01, 0.2], rel=0.15, abs=0.006)

@@ -19,6 +19,9 @@ CORNER_TURN_DEG = 22.0
 BEND_TURN_DEG, BEND_SPACING = 15.0, 2
 """Where the outline turns by more than this, every second point is a candidate."""
 
+PEAK_REACH = 4
+"""Of corners that lie so many points apart or less, the sharper one is taken."""
+
 MOST_CANDIDATES = 120
 """Candidates of one arc, corners aside: their spacing grows with the arc."""
 
@@ -61,8 +64,25 @@ class Candidates:
     is_corner: NDArray[np.bool_]
 
 
-def turns_deg(outlines: Outlines) -> FloatArray:
-    """Return how much each outline turns around each point, 0 near the ends of open ones."""
+@dataclass(frozen=True, eq=False)
+class Turns:
+    """How much each outline turns around each of its points.
+
+    Attributes
+    ----------
+    degrees : (N,) float64
+        Turn between the directions on both sides; 0 near the ends of open outlines.
+    rise_px : (N,) float64
+        Distance from the chord between the points on both sides: it peaks at a corner, where the
+        turn itself has a plateau.
+    """
+
+    degrees: FloatArray
+    rise_px: FloatArray
+
+
+def turns(outlines: Outlines) -> Turns:
+    """Return how much each outline turns around each of its points."""
     offsets, closed = outlines.offsets, outlines.closed
     counts = np.diff(offsets)
     arc = np.repeat(np.arange(len(counts)), counts)
@@ -79,29 +99,46 @@ def turns_deg(outlines: Outlines) -> FloatArray:
         return picked
 
     inner = np.full(len(arc), INNER)
-    ahead = at(outer) - at(inner)
-    behind = at(-inner) - at(-outer)
-    cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
-    turn = np.abs(np.degrees(np.arctan2(cross, (ahead * behind).sum(axis=1))))
+    ahead, behind = at(outer), at(-outer)
+    degrees = np.degrees(np.abs(_angles(at(-inner) - behind, ahead - at(inner))))
+    chord, away = ahead - behind, outlines.points - behind
+    length = np.maximum(np.hypot(*chord.T), 1e-9)
+    rise = np.abs(chord[:, 0] * away[:, 1] - chord[:, 1] * away[:, 0]) / length
     near_end = ~wraps & ((local < outer) | (local + outer >= count))
-    return np.where(near_end, 0.0, turn)
+    return Turns(np.where(near_end, 0.0, degrees), np.where(near_end, 0.0, rise))
+
+
+def _angles(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Return the angles from vectors a to vectors b, radians."""
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    angles: FloatArray = np.arctan2(cross, (a * b).sum(axis=1))
+    return angles
 
 
 def begin_at_corner(outlines: Outlines) -> Outlines:
     """Return the outlines with every closed one rolled to begin at its sharpest turn."""
-    turn = turns_deg(outlines)
-    order = np.arange(len(turn))
+    turn = turns(outlines)
+    order = np.arange(len(outlines.points))
     for arc in np.flatnonzero(outlines.closed):
         low, high = outlines.offsets[arc], outlines.offsets[arc + 1]
         if high > low:
-            order[low:high] = np.roll(order[low:high], -int(np.argmax(turn[low:high])))
+            order[low:high] = np.roll(order[low:high], -_sharpest(turn, slice(low, high)))
     return Outlines(outlines.points[order], outlines.offsets, outlines.closed)
+
+
+def _sharpest(turn: Turns, own: slice) -> int:
+    """Return the point of a closed outline at which it turns most."""
+    degrees, rise = turn.degrees[own], turn.rise_px[own]
+    most = int(np.argmax(degrees))
+    around = (most + np.arange(-PEAK_REACH, PEAK_REACH + 1)) % len(degrees)
+    return int(around[np.argmax(rise[around])])
 
 
 def candidates(outlines: Outlines) -> Candidates:
     """Return the candidate breaks of every outline: its ends, its corners, and evenly between."""
-    turn = turns_deg(outlines)
-    is_peak = _peaks(turn, outlines.offsets) & (turn > CORNER_TURN_DEG)
+    found_turns = turns(outlines)
+    turn = found_turns.degrees
+    is_peak = _peaks(found_turns.rise_px) & (turn > CORNER_TURN_DEG)
     is_bend = (turn > BEND_TURN_DEG) & (np.arange(len(turn)) % BEND_SPACING == 0)
     index: list[IntArray] = []
     corner: list[NDArray[np.bool_]] = []
@@ -124,15 +161,13 @@ def candidates(outlines: Outlines) -> Candidates:
     return Candidates(np.concatenate(index), offsets.astype(np.int64), np.concatenate(corner))
 
 
-def _peaks(turn: FloatArray, offsets: IntArray) -> NDArray[np.bool_]:
-    """Return where the turn is the greatest within four points."""
-    if len(turn) == 0:
+def _peaks(rise: FloatArray) -> NDArray[np.bool_]:
+    """Return where the outline rises most within PEAK_REACH points."""
+    if len(rise) == 0:
         return np.zeros(0, bool)
-    padded = np.pad(turn, 4, mode="edge")
-    around = np.lib.stride_tricks.sliding_window_view(padded, 9)
-    highest = around.max(axis=1)
-    first = np.argmax(around, axis=1) == 4
-    peaks: NDArray[np.bool_] = first & (turn == highest)
+    padded = np.pad(rise, PEAK_REACH, mode="edge")
+    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * PEAK_REACH + 1)
+    peaks: NDArray[np.bool_] = np.argmax(around, axis=1) == PEAK_REACH
     return peaks
 
 
