@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -219,8 +220,13 @@ def _has(bits: Bits, at: int) -> NDArray[np.bool_]:
 
 def _core_colours_near(labels: Bytes, core: Bytes, number: int, reach_px: int) -> Bits:
     """Return for each pixel a bit per colour that has core within a square window."""
-    bits = _powers(number)[labels]
-    bits[core != CORE] = 0
+    powers = _powers(number)
+    # OpenCV looks bytes up far faster, but knows no wider unsigned numbers.
+    if powers.dtype == np.uint8:
+        bits = np.asarray(cv2.LUT(labels, powers), dtype=np.uint8)
+    else:
+        bits = powers[labels]
+    np.multiply(bits, core == CORE, out=bits)
     return _spread(_spread(bits, reach_px, axis=0), reach_px, axis=1)
 
 

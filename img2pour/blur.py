@@ -118,9 +118,9 @@ def _crossings(
     row, left = np.divmod(first, flat.shape[1])
     row, right = row * step, left + last - first
     axes = (1, 0, 2) if turned else (0, 1, 2)
-    smooth, image = flats.smooth.transpose(axes), rgb.transpose(axes)
-    starts = _nearest_colours(smooth[row, left - 1], colours)
-    ends = _nearest_colours(smooth[row, right + 1], colours)
+    image = rgb.transpose(axes)
+    starts = _nearest_colours(image[row, left - 1], colours)
+    ends = _nearest_colours(image[row, right + 1], colours)
     falling = (ends - starts) @ TO_LUMA_CHROMA[0] < 0
     starts, ends = (
         np.where(falling[:, None], one, other) for one, other in ((ends, starts), (starts, ends))

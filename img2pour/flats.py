@@ -4,6 +4,7 @@ A pixel is flat when the smoothed picture hardly changes in the 5 x 5 window aro
 counts as hardly follows the picture's own median, so grain and paper texture are allowed for.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -18,8 +19,8 @@ _LEAST_RANGE, _WIDEST_RANGE = 6, 24
 _BAND_ROWS = 128
 # A flat pixel depends on rows this far away: 1 for smoothing and 2 for the window.
 _HALO = 3
-# Noise is measured on all rows up to this many pixels, then on every second, third ...
-_ENOUGH_PX = 4e6
+# Colours are counted on all rows up to twice this many pixels.
+_ENOUGH_PX = 3e6
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,25 +29,30 @@ class Flats:
 
     Attributes
     ----------
-    smooth : ndarray of uint8, shape (H, W, 3)
-        The picture averaged over 3 x 3 px.
     flat : ndarray of uint8, shape (H, W)
         255 where flat and not outside, else 0.
     rough : ndarray of uint8, shape (H, W)
         255 where not flat and not outside, else 0.
+    step : int
+        Colours are counted on every row (1), every second row (2) ...
+    sample : ndarray of uint8, shape (ceil(H / step), W, 3)
+        Those rows of the picture averaged over 3 x 3 px.
     noise : float
         Standard deviation of a flat pixel from its neighbours, in levels of 0..255.
     """
 
-    smooth: Bytes
     flat: Bytes
     rough: Bytes
+    step: int
+    sample: Bytes
     noise: float
 
 
 def find_flats(rgb: Bytes, outside: NDArray[np.bool_] | None) -> Flats:
     """Find the flat pixels of a picture of shape (H, W, 3) and the noise on them."""
-    smooth, spread = _smooth_and_spread(rgb)
+    # An odd step meets all rows of JPEG's 8 x 8 blocks alike.
+    step = 2 * round(max(rgb.shape[0] * rgb.shape[1] / _ENOUGH_PX - 1, 0) / 2) + 1
+    sample, spread = _smooth_and_spread(rgb, step)
     inside = None if outside is None else np.where(outside, 0, 255).astype(np.uint8)
     counts = cv2.calcHist([spread], [0], inside, [256], [0, 256]).ravel().astype(np.float64)
     median = int(np.searchsorted(np.cumsum(counts), counts.sum() / 2))
@@ -55,22 +61,41 @@ def find_flats(rgb: Bytes, outside: NDArray[np.bool_] | None) -> Flats:
     rough = _bytes(cv2.bitwise_not(flat))
     if inside is not None:
         flat, rough = flat & inside, rough & inside
-    return Flats(smooth, flat, rough, _noise(rgb, smooth, flat))
+    noise = _noise(rgb[::step], sample, np.ascontiguousarray(flat[::step]))
+    return Flats(flat, rough, step, sample, noise)
 
 
-def _smooth_and_spread(rgb: Bytes) -> tuple[Bytes, Bytes]:
-    """Return the picture averaged over 3 x 3 px, and its largest range in 5 x 5 windows."""
+def smoothed_bands(rgb: Bytes) -> Iterator[tuple[int, Bytes, slice]]:
+    """Average a picture over 3 x 3 px, band by band.
+
+    Yields
+    ------
+    top : int
+        First row of the band.
+    smooth : ndarray of uint8, shape (rows, W, 3)
+        The band with the rows around it that 5 x 5 windows need.
+    rows : slice
+        The rows of the band itself.
+    """
     height = rgb.shape[0]
-    smooth = np.empty_like(rgb)
-    spread = np.empty(rgb.shape[:2], dtype=np.uint8)
     for top in range(0, height, _BAND_ROWS):
         bottom = min(height, top + _BAND_ROWS)
         first = max(0, top - _HALO)
-        part = _bytes(cv2.blur(rgb[first : bottom + _HALO], (3, 3)))
-        rows = slice(top - first, bottom - first)
-        smooth[top:bottom] = part[rows]
-        spread[top:bottom] = _local_range(part)[rows]
-    return smooth, spread
+        smooth = _bytes(cv2.blur(rgb[first : bottom + _HALO], (3, 3)))
+        yield top, smooth, slice(top - first, bottom - first)
+
+
+def _smooth_and_spread(rgb: Bytes, step: int) -> tuple[Bytes, Bytes]:
+    """Return every nth row averaged over 3 x 3 px, and the largest range in 5 x 5 windows."""
+    sample = np.empty_like(rgb[::step])
+    spread = np.empty(rgb.shape[:2], dtype=np.uint8)
+    for top, smooth, rows in smoothed_bands(rgb):
+        own = smooth[rows]
+        spread[top : top + len(own)] = _local_range(smooth)[rows]
+        taken = own[-top % step :: step]
+        at = -(-top // step)
+        sample[at : at + len(taken)] = taken
+    return sample, spread
 
 
 def _local_range(rgb: Bytes) -> Bytes:
@@ -81,10 +106,7 @@ def _local_range(rgb: Bytes) -> Bytes:
 
 
 def _noise(rgb: Bytes, smooth: Bytes, flat: Bytes) -> float:
-    step = max(1, round(flat.size / _ENOUGH_PX))
-    rgb, smooth, flat = rgb[::step], smooth[::step], np.ascontiguousarray(flat[::step])
-    squares = cv2.norm(rgb, smooth, cv2.NORM_L2SQR, flat)
-    variance = squares / max(3 * cv2.countNonZero(flat), 1)
+    variance = cv2.norm(rgb, smooth, cv2.NORM_L2SQR, flat) / max(3 * cv2.countNonZero(flat), 1)
     # The mean of nine pixels holds a ninth of the pixel itself.
     return float(np.sqrt(variance * 9 / 8))
 

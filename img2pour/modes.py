@@ -5,7 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.colour import ciede2000, lab_from_srgb, srgb_difference
-from img2pour.flats import WINDOW, Flats
+from img2pour.flats import WINDOW, Flats, smoothed_bands
 from img2pour.nearest import nearest_index, nearest_table
 
 Bytes = NDArray[np.uint8]
@@ -14,7 +14,6 @@ Floats = NDArray[np.float64]
 _STEPS, CELL = 64, 4
 # cv2 counts in float32, which is exact to 2**24.
 _COUNTABLE = 1 << 23
-_ENOUGH_PX = 6e6
 _RADIUS = 6.0
 _LEAST_SHARE = 1e-4
 _LEAST_PIXELS = 12
@@ -33,20 +32,29 @@ def mask_of(labels: Bytes, index: int) -> Bytes:
     return np.asarray(cv2.inRange(labels, level, level), dtype=np.uint8)
 
 
-def every_nth(image: Bytes) -> Bytes:
-    """Return the rows that are enough to count on: all up to 6 MP, then every second, third ..."""
-    return image[:: max(1, round(image.shape[0] * image.shape[1] / _ENOUGH_PX))]
+def colour_counts(rgb: Bytes, mask: Bytes, step: int) -> Floats:
+    """Count pixels by colour in cells of 4 x 4 x 4 levels.
 
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        Every nth row of a picture.
+    mask : ndarray of uint8, shape (H, W)
+        Those rows of a mask, 0 where pixels do not count.
+    step : int
+        How many rows each one stands for.
 
-def colour_counts(rgb: Bytes, mask: Bytes) -> Floats:
-    """Count pixels by colour in cells of 4 x 4 x 4 levels, shape (64, 64, 64)."""
+    Returns
+    -------
+    ndarray of float64, shape (64, 64, 64)
+        Pixels of the whole picture, red slowest.
+    """
     total = np.zeros((_STEPS,) * 3)
-    rgb, mask = every_nth(rgb), every_nth(mask)
     rows = max(1, _COUNTABLE // rgb.shape[1])
     for top in range(0, rgb.shape[0], rows):
-        part = mask[top : top + rows]
+        part = np.ascontiguousarray(mask[top : top + rows])
         total += cv2.calcHist([rgb[top : top + rows]], [0, 1, 2], part, [_STEPS] * 3, [0, 256] * 3)
-    return total
+    return total * step
 
 
 def gather_modes(counts: Floats, pixels: float) -> tuple[Floats, Floats]:
@@ -113,7 +121,7 @@ def graded_colours(counts: Floats, colours: Floats) -> NDArray[np.bool_]:
     return np.asarray((bridged & (gaps < _STEP)).any(axis=1))
 
 
-def drop_blends(flats: Flats, colours: Floats, taken: Floats) -> Floats:
+def drop_blends(rgb: Bytes, flats: Flats, colours: Floats, taken: Floats) -> Floats:
     """Leave out colours that exist only along the edges of others.
 
     These are blends of two larger colours along a blurred edge, and stains next to a larger
@@ -126,13 +134,17 @@ def drop_blends(flats: Flats, colours: Floats, taken: Floats) -> Floats:
     ]
     if not suspects:
         return colours
-    labels = nearest_index(flats.smooth, nearest_table(colours))
-    keep = np.ones(len(colours), dtype=bool)
-    for at in suspects:
-        own = cv2.bitwise_and(mask_of(labels, at), flats.flat)
-        body = cv2.countNonZero(cv2.erode(own, WINDOW))
-        keep[at] = body >= _LEAST_BODY * cv2.countNonZero(own)
-    return colours[keep]
+    table = nearest_table(colours)
+    body, whole = np.zeros(len(colours)), np.zeros(len(colours))
+    for top, smooth, rows in smoothed_bands(rgb):
+        labels = nearest_index(smooth, table)
+        first = top - rows.start
+        flat = flats.flat[first : first + len(labels)]
+        for at in suspects:
+            own = np.asarray(cv2.bitwise_and(mask_of(labels, at), flat), dtype=np.uint8)
+            whole[at] += cv2.countNonZero(own[rows])
+            body[at] += cv2.countNonZero(np.asarray(cv2.erode(own, WINDOW))[rows])
+    return colours[body >= _LEAST_BODY * whole]
 
 
 def _is_beside(colours: Floats, taken: Floats, at: int) -> bool:
@@ -176,8 +188,8 @@ def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> tuple[Floats, Float
     number = len(colours)
     if number == 0:
         return colours, np.zeros(0)
-    labels = nearest_index(every_nth(flats.smooth), nearest_table(colours))
-    rgb, flat = every_nth(rgb), every_nth(flats.flat)
+    labels = nearest_index(flats.sample, nearest_table(colours))
+    rgb, flat = rgb[:: flats.step], np.ascontiguousarray(flats.flat[:: flats.step])
     means = colours.copy()
     for channel in range(3):
         counts = np.zeros((number, 256))

@@ -26,7 +26,6 @@ from img2pour.modes import (
     graded_colours,
 )
 from img2pour.names import nearest_name, tell_apart
-from img2pour.nearest import nearest_table
 from img2pour.picture import Picture
 from img2pour.reduce import choose_colours, merge_to, split_to
 from img2pour.thin import add_thin_colours
@@ -193,20 +192,27 @@ class _Counts:
 
     def shares(self, colours: Floats) -> Floats:
         """Return the share of the pixels nearest to each colour."""
-        table = nearest_table(colours)
-        weights = (self.flat + self.rough).ravel()
-        counts = np.bincount(table, weights=weights, minlength=len(colours))
+        every = self.flat + self.rough
+        cells = np.argwhere(every > 0)
+        weights = every[tuple(cells.T)]
+        shown = cells * CELL + (CELL - 1) / 2
+        gaps = np.array([((shown - colour) ** 2).sum(axis=1) for colour in colours])
+        counts = np.bincount(gaps.argmin(axis=0), weights=weights, minlength=len(colours))
         return np.asarray(counts / max(weights.sum(), 1.0))
 
 
 def _count_colours(rgb: Bytes, flats: Flats) -> _Counts:
-    return _Counts(colour_counts(flats.smooth, flats.flat), colour_counts(rgb, flats.rough))
+    step = flats.step
+    return _Counts(
+        colour_counts(flats.sample, flats.flat[::step], step),
+        colour_counts(rgb[::step], flats.rough[::step], step),
+    )
 
 
 def _find_colours(rgb: Bytes, flats: Flats, counts: _Counts) -> tuple[Floats, EdgeLook, int]:
     """Return flat colours and then those of thin strokes, and how many are flat."""
     modes, taken = gather_modes(counts.flat, float((counts.flat + counts.rough).sum()))
-    colours, _ = core_means(rgb, flats, drop_blends(flats, modes, taken))
+    colours, _ = core_means(rgb, flats, drop_blends(rgb, flats, modes, taken))
     look = measure_edges(rgb, flats, colours)
     return add_thin_colours(rgb, flats, counts.rough, colours, look), look, len(colours)
 
