@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from img2pour.plane.regionmap import FloatArray, IntArray
 
-SAME_CURVE = 1e-9
+SAME_CURVE = 1e-13
 """Length of the gradient of F1 - k F2 below which two curves are one, or have one centre."""
 
 
@@ -79,14 +79,16 @@ class Frames:
         return value
 
     def holds(self, points: FloatArray, tolerance: float) -> NDArray[np.bool_]:
-        """Return whether points on the full lines and circles lie on the pieces themselves."""
+        """Return whether points on the full lines and circles lie on the pieces themselves.
+
+        Points beyond the ends do not, however near: where they count, they are one with the ends.
+        """
         away = points - self.middle
         u = (away * self.along).sum(axis=1)
         v = (away * self.normal).sum(axis=1)
-        beside = np.abs(u) <= self.chord / 2 + tolerance
         # An arc of positive bulge runs on the right of its chord.
         right_side = np.where(self.bulges == 0, True, v * np.sign(self.bulges) <= tolerance)
-        held: NDArray[np.bool_] = beside & right_side
+        held: NDArray[np.bool_] = (np.abs(u) <= self.chord / 2) & right_side
         return held
 
 

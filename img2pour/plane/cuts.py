@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from img2pour.plane.curves import Curves, boxes, frames, meetings, part_bulges, shares
+from img2pour.plane.curves import Curves, Frames, boxes, frames, meetings, part_bulges, shares
 from img2pour.plane.regionmap import FloatArray, IntArray
 
 SNAP_MM = 1e-7
@@ -103,7 +103,7 @@ def _cuts(curves: Curves, groups: IntArray, snap: float) -> tuple[IntArray, Floa
     for found in meetings(one, other, snap):
         real = np.isfinite(found[:, 0])
         met = np.where(real[:, None], found, 0.0)
-        hit = real & one.holds(met, snap) & other.holds(met, snap)
+        hit = real & _is_on(one, met, snap) & _is_on(other, met, snap)
         pieces += [left[hit], right[hit]]
         points += [met[hit], met[hit]]
     for ends, frame, piece in (
@@ -112,10 +112,21 @@ def _cuts(curves: Curves, groups: IntArray, snap: float) -> tuple[IntArray, Floa
         (curves.start[right], one, left),
         (curves.end[right], one, left),
     ):
-        hit = (np.abs(frame.value(ends)) <= snap) & frame.holds(ends, snap)
+        hit = _is_on(frame, ends, snap)
         pieces.append(piece[hit])
         points.append(ends[hit])
     return np.concatenate(pieces), np.concatenate(points)
+
+
+def _is_on(frame: Frames, points: FloatArray, snap: float) -> NDArray[np.bool_]:
+    """Return whether points lie on their curves.
+
+    Half of `snap` aside at most, so that a point just beyond an end is one with that end.
+    """
+    on: NDArray[np.bool_] = (np.abs(frame.value(points)) <= snap / 2) & frame.holds(
+        points, snap / 2
+    )
+    return on
 
 
 def _near_pairs(box: FloatArray, groups: IntArray, snap: float) -> tuple[IntArray, IntArray]:

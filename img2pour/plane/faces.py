@@ -31,11 +31,14 @@ class Faces:
     sides : (E, 2) int64
         Face on the left and right of each edge, NO_FACE for the one around everything.
     areas : (F,) float64
+    is_planar : bool
+        False where edges cross after all: nodes and rings then break Euler's formula.
     """
 
     next_half: IntArray
     sides: IntArray
     areas: FloatArray
+    is_planar: bool
 
 
 def find_faces(edges: Edges) -> Faces:
@@ -43,7 +46,8 @@ def find_faces(edges: Edges) -> Faces:
     curves = edges.curves()
     next_half = _next_halves(edges, curves)
     ring = _components(np.arange(len(next_half)), next_half, len(next_half))
-    part = _components(edges.start, edges.end, len(edges.points))[edges.start]
+    part_of_node = _components(edges.start, edges.end, len(edges.points))
+    part = part_of_node[edges.start]
     moments = _moments(curves)
     ring_areas = _summed(ring, np.stack([moments, -moments], axis=1).ravel())
     parent = _parents(curves, ring, part, ring_areas)
@@ -52,7 +56,10 @@ def find_faces(edges: Edges) -> Faces:
     number[inner] = np.arange(len(inner))
     face_of_ring = number[parent]
     areas = _summed(np.where(face_of_ring < 0, len(inner), face_of_ring), ring_areas)
-    return Faces(next_half, face_of_ring[ring].reshape(-1, 2), areas[: len(inner)])
+    excess = len(edges.points) - len(edges) + len(parent) - 2 * (part_of_node.max(initial=-1) + 1)
+    return Faces(
+        next_half, face_of_ring[ring].reshape(-1, 2), areas[: len(inner)], bool(excess == 0)
+    )
 
 
 def _summed(index: IntArray, values: FloatArray) -> FloatArray:

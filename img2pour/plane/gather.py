@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.plane.cover import edge_lengths
-from img2pour.plane.cuts import SNAP_MM, Edges
+from img2pour.plane.cuts import Edges
 from img2pour.plane.faces import Faces
 from img2pour.plane.regionmap import (
     NO_FACE,
@@ -21,7 +21,7 @@ from img2pour.plane.regionmap import (
 Bounds = tuple[float, float, float, float]
 
 
-def absorb_slivers(edges: Edges, faces: Faces, keys: IntArray) -> IntArray:
+def absorb_slivers(edges: Edges, faces: Faces, keys: IntArray, snap: float) -> IntArray:
     """Return the keys with those of faces thinner than rounding taken from a neighbour.
 
     Parameters
@@ -30,13 +30,15 @@ def absorb_slivers(edges: Edges, faces: Faces, keys: IntArray) -> IntArray:
     faces : Faces
     keys : (F,) int64
         What each face shows.
+    snap : float
+        Points closer than this were made one.
     """
     lengths = edge_lengths(edges)
     around = np.zeros(len(keys))
     for side in (0, 1):
         inner = faces.sides[:, side] >= 0
         np.add.at(around, faces.sides[inner, side], lengths[inner])
-    thin = faces.areas < 2 * SNAP_MM * around
+    thin = faces.areas < 2 * snap * around
     keys = keys.copy()
     by_length = np.argsort(-lengths, kind="stable")
     for edge in by_length[thin[faces.sides[by_length]].any(axis=1)].tolist():

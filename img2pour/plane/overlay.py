@@ -13,9 +13,10 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from img2pour.errors import GeometryError
 from img2pour.plane.cover import UNSEEN, Rule, Seen, Stack, find_seen
 from img2pour.plane.curves import Curves
-from img2pour.plane.cuts import FREE, Edges, cut_curves
+from img2pour.plane.cuts import FREE, SNAP_MM, Edges, cut_curves
 from img2pour.plane.faces import Faces, find_faces
 from img2pour.plane.gather import Bounds, absorb_slivers, gather
 from img2pour.plane.regionmap import (
@@ -24,6 +25,7 @@ from img2pour.plane.regionmap import (
     FloatArray,
     IntArray,
     RegionMap,
+    face_areas,
 )
 
 Outline = tuple[FloatArray, FloatArray]
@@ -67,6 +69,12 @@ class FillLayer:
 
 
 Layer = MapLayer | FillLayer
+
+SNAPS_MM = (SNAP_MM, 3 * SNAP_MM, 10 * SNAP_MM, 33 * SNAP_MM)
+"""Tried in turn: boundaries just about as far apart as the first may want a wider one."""
+
+TILING = 1e-9
+"""Greatest share of the frame by which the faces may miss it."""
 
 NO_PIECE = -1
 """Piece of the ground."""
@@ -112,15 +120,33 @@ def lay(
     -------
     Composed
         Its faces tile the frame exactly.
+
+    Raises
+    ------
+    GeometryError
+        When a layer's own outlines cross where they must not.
     """
     stack, curves, groups = _stacked(layers, bounds)
-    edges = cut_curves(curves, groups)
-    faces = find_faces(edges)
-    seen = find_seen(edges, faces, stack)
-    colours, pieces = _shown(seen, layers, ground)
-    keys = _keys(seen, colours, joined)
-    keys = absorb_slivers(edges, faces, keys)
-    return _composed(edges, faces, keys, (colours, pieces), bounds)
+    for snap in SNAPS_MM:
+        edges = cut_curves(curves, groups, snap)
+        faces = find_faces(edges)
+        seen = find_seen(edges, faces, stack)
+        colours, pieces = _shown(seen, layers, ground)
+        keys = absorb_slivers(edges, faces, _keys(seen, colours, joined), snap)
+        made = _composed(edges, faces, keys, (colours, pieces), bounds)
+        if faces.is_planar and _tiles(made.region_map):
+            return made
+    raise GeometryError(
+        "the outlines of the pieces of art cannot be told apart where they run nearly on each "
+        "other; move or turn one of them a little"
+    )
+
+
+def _tiles(region_map: RegionMap) -> bool:
+    x0, y0, x1, y1 = region_map.bounds
+    areas = face_areas(region_map)
+    missing = abs(float(areas.sum()) - (x1 - x0) * (y1 - y0))
+    return bool(missing <= TILING * (x1 - x0) * (y1 - y0) and (areas > 0).all())
 
 
 def overlay(
