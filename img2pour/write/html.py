@@ -25,6 +25,9 @@ TEXT_BYTES = 900_000
 MOST_LINES = 150
 """Lines of a list on the page; all of them are in ``report.json``."""
 
+MOST_SPOTS = 24
+"""Places without a number that are listed."""
+
 SECTION_TIMES = 3.0
 """How much the heights of cuts are stretched: a board is thin."""
 
@@ -73,6 +76,7 @@ def report_html(sheet: Sheet) -> bytes:
         ],
         section_times=words.plain(SECTION_TIMES),
         most_lines=MOST_LINES,
+        most_spots=MOST_SPOTS,
         role_words=ROLE_WORDS,
     )
     return text.encode()

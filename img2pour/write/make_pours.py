@@ -16,12 +16,14 @@ from img2pour.write.sheet import (
     OrderSheet,
     Picture,
     PocketLine,
+    Point,
     PourSheet,
     ProductLine,
     RuleLine,
     ScheduleRow,
     ScheduleSheet,
     SealLine,
+    SpotLine,
     StageSheet,
     VolumeMeasure,
     WeightMeasure,
@@ -36,7 +38,7 @@ if TYPE_CHECKING:
     from img2pour.pours.look import Look
     from img2pour.pours.mixes import Batch, Mix
     from img2pour.pours.order import Order
-    from img2pour.pours.plan import PourPlan
+    from img2pour.pours.plan_values import PourPlan
     from img2pour.pours.stages import Stage, StagePocket
 
 CLEAR = "clear"
@@ -71,20 +73,41 @@ def wet_hex(code: str) -> str:
     return "#" + "".join(f"{round(value * WET):02x}" for value in rgb_from_hex(code))
 
 
-def pour_sheet(plan: PourPlan, board: Board, names: PourNames) -> PourSheet:
-    """Return what the sheet says of a plan."""
+def pour_sheet(plan: PourPlan, board: Board, names: PourNames, zero_mm: Point) -> PourSheet:
+    """Return what the sheet says of a plan; places are measured from `zero_mm`."""
     from img2pour.pours.resins import DATA_SHEET_NOTICE
 
     return PourSheet(
         order=_order(plan),
+        hints=tuple(one_line(hint.words) for hint in plan.hints),
         seals=_seals(plan),
+        bare_edges=tuple(
+            _spot("edge", bare.at_mm, bare.length_mm, zero_mm) for bare in plan.seal.seal.unsealed
+        ),
+        thin_wood=tuple(
+            _spot("wall of wood", wall.at_mm, wall.width_mm, zero_mm) for wall in plan.thin_wood
+        ),
         stages=_stages(plan, board, names),
         losses=_losses(plan),
+        standing=tuple(
+            _spot(
+                f"{line.pour}{'' if line.stands else ', too thin to stand'}",
+                line.at_mm,
+                line.width_mm,
+                zero_mm,
+            )
+            for line in plan.lines
+        ),
         products=_products(plan),
         schedule=_schedule(plan),
         findings=tuple(one_line(finding.words) for finding in plan.findings),
         data_sheet=DATA_SHEET_NOTICE,
     )
+
+
+def _spot(what: str, at_mm: Point, size_mm: float, zero_mm: Point) -> SpotLine:
+    at = (at_mm[0] - zero_mm[0], at_mm[1] - zero_mm[1])
+    return SpotLine(one_line(what), at, size_mm)
 
 
 def _order(plan: PourPlan) -> OrderSheet:

@@ -32,7 +32,7 @@ from img2pour.write.values import Mark, MarkKind
 
 if TYPE_CHECKING:
     from img2pour.design import Design
-    from img2pour.pours.plan import PourPlan
+    from img2pour.pours.plan_values import PourPlan
     from img2pour.results import Result
 
 FINISHED_PX = 1400
@@ -78,7 +78,8 @@ def sheet_of(
         Cuts through the board; with a plan and none given, one is drawn from the stages.
     """
     report = result.report
-    marks, places = _places(report, _zero_mm(result))
+    zero_mm = result.job.output.zero_mm(result.board.width_mm, result.board.height_mm)
+    marks, places = _places(report, zero_mm)
     cuts = tuple(sections)
     names = PourNames.of(result.design.colours, hexes or {}, _ground(result))
     if plan is not None and not cuts:
@@ -101,9 +102,9 @@ def sheet_of(
         removed=_removed(report["removed"]),
         verdict=_verdict(report.get("verdict")),
         places=places,
-        losses=_losses(result, marks) if marks else None,
+        losses=_losses(result, marks) if marks or "verdict" in report else None,
         sections=cuts,
-        pours=None if plan is None else pour_sheet(plan, result.board, names),
+        pours=None if plan is None else pour_sheet(plan, result.board, names, zero_mm),
         warnings=_warnings(report, plan),
         cautions=_cautions(),
         lines=design_lines(result.design),
@@ -117,18 +118,16 @@ def _title(result: Result) -> str:
     return one_line(PurePath(file).stem)[:TITLE_LENGTH] if file else "The piece"
 
 
-def _zero_mm(result: Result) -> tuple[float, float]:
-    return result.job.output.zero_mm(result.board.width_mm, result.board.height_mm)
-
-
 def _bits(report: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(one_line(name) for name in report.get("carving", {}).get("bits", ()))
 
 
 def _warnings(report: Mapping[str, Any], plan: PourPlan | None) -> tuple[str, ...]:
-    """Return all warnings, each once."""
-    more = () if plan is None else plan.warnings
-    return tuple(dict.fromkeys(one_line(words) for words in (*report["warnings"], *more)))
+    """Return all warnings, each once; what was found about the board stands elsewhere."""
+    planned = () if plan is None else plan.warnings
+    found = set() if plan is None else {one_line(finding.words) for finding in plan.findings}
+    lines = dict.fromkeys(one_line(words) for words in (*report["warnings"], *planned))
+    return tuple(line for line in lines if line not in found)
 
 
 def _cautions() -> tuple[CautionLine, ...]:

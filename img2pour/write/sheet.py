@@ -296,6 +296,15 @@ class LossLine:
 
 
 @dataclass(frozen=True)
+class SpotLine:
+    """A place without a number: what is there, where, and how wide or long it is."""
+
+    what: str
+    at_mm: Point
+    size_mm: float
+
+
+@dataclass(frozen=True)
 class ProductLine:
     """What to have in the shop of one product."""
 
@@ -348,12 +357,38 @@ class CautionLine:
 
 @dataclass(frozen=True)
 class PourSheet:
-    """What is known once the pours are planned."""
+    """What is known once the pours are planned.
+
+    Attributes
+    ----------
+    order : OrderSheet
+    hints : tuple of str
+        What another stage would win.
+    seals : tuple of SealLine
+    bare_edges : tuple of SpotLine
+        Edge that the seal leaves bare, the longest stretch first.
+    thin_wood : tuple of SpotLine
+        Walls that the seal leaves too thin.
+    stages : tuple of StageSheet
+    losses : tuple of LossLine
+    standing : tuple of SpotLine
+        Lines left standing in cured resin.
+    products : tuple of ProductLine
+    schedule : ScheduleSheet
+    findings : tuple of str
+        About the whole board.
+    data_sheet : str
+        What governs every mix.
+    """
 
     order: OrderSheet
+    hints: tuple[str, ...]
     seals: tuple[SealLine, ...]
+    bare_edges: tuple[SpotLine, ...]
+    thin_wood: tuple[SpotLine, ...]
     stages: tuple[StageSheet, ...]
     losses: tuple[LossLine, ...]
+    standing: tuple[SpotLine, ...]
     products: tuple[ProductLine, ...]
     schedule: ScheduleSheet
     findings: tuple[str, ...]

@@ -13,7 +13,7 @@ from img2pour.write.section import Fill, Section
 from img2pour.write.values import Board
 
 if TYPE_CHECKING:
-    from img2pour.pours.plan import PourPlan
+    from img2pour.pours.plan_values import PourPlan
     from img2pour.write.make_pours import PourNames
 
 LEAST_PIECE_MM = 0.05
