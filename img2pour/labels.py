@@ -5,6 +5,9 @@ pixel is a blend, and is given to one of the core colours nearby unless another 
 far better: so the blended edge between two areas never reads as a third colour.
 """
 
+import os
+from concurrent.futures import ThreadPoolExecutor
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +28,7 @@ _SPECK_PX = 5
 # RGB distance within which a pixel shows a colour as it is, noise aside.
 _NEAR = 12.0
 _BLURRED_PX = 1.3
+_BAND_PX = 1_000_000
 
 
 def label_picture(picture: Picture, palette: Palette) -> Bytes:
@@ -52,7 +56,7 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
         if picture.outside is not None:
             core[picture.outside] = NEITHER
         reach_px = _reach_px(palette.blur_px)
-        labels = settle_blends(found, picture.rgb, core, colours, palette.look, reach_px)
+        labels = _settle_in_bands(found, picture.rgb, core, palette, reach_px)
     if picture.outside is not None:
         labels[picture.outside] = OUTSIDE_LABEL
     labels = dissolve_specks(labels, _SPECK_PX, OUTSIDE_LABEL)
@@ -76,6 +80,30 @@ def _plateau_mask(found: Bytes, blur_px: float) -> Bytes:
     level = np.asarray(cv2.compare(low, high, cv2.CMP_EQ), dtype=np.uint8)
     level[found >= FAR] = 0
     return level
+
+
+def _settle_in_bands(
+    found: Bytes, rgb: Bytes, core: Bytes, palette: Palette, reach_px: int
+) -> Bytes:
+    """Settle blends in bands of rows, on all processors.
+
+    A label depends on colours nearby, which are looked for up to three times in a row; bands
+    that overlap by that much give the very labels of the whole picture.
+    """
+    height, width = found.shape
+    labels = np.empty_like(found)
+    rows, halo = max(64, _BAND_PX // width), 3 * reach_px + 4
+    colours = palette.rgb
+
+    def settle(top: int) -> None:
+        first, bottom = max(0, top - halo), min(height, top + rows)
+        part = slice(first, bottom + halo)
+        settled = settle_blends(found[part], rgb[part], core[part], colours, palette.look, reach_px)
+        labels[top:bottom] = settled[top - first : bottom - first]
+
+    with ThreadPoolExecutor(max_workers=min(4, os.cpu_count() or 1)) as pool:
+        list(pool.map(settle, range(0, height, rows)))
+    return labels
 
 
 def _reach_px(blur_px: float) -> int:

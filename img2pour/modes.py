@@ -113,7 +113,8 @@ def graded_colours(counts: Floats, colours: Floats) -> NDArray[np.bool_]:
         cells = np.clip(points // CELL, 0, _STEPS - 1).astype(np.int64)
         return np.asarray(density[tuple(np.moveaxis(cells, -1, 0))])
 
-    own = density_at(colours)
+    corners = np.stack(np.meshgrid(*[(-CELL, 0, CELL)] * 3), axis=-1).reshape(-1, 1, 3)
+    own = density_at(colours + corners).max(axis=0)
     gaps = srgb_difference(colours[:, None], colours[None])
     middle = density_at((colours[:, None] + colours[None]) / 2)
     bridged = middle >= _BRIDGE * np.minimum(own[:, None], own[None])

@@ -21,6 +21,7 @@ _LEAST_DISTANCE = 30.0
 _LEAST_PEAKS = 60
 _SAME_COLOUR = 30.0
 _MOST_ADDED = 8
+_MOST_CELLS = 8000
 _BLOCK = 512
 _NEIGHBOURS = np.ones((3, 3), dtype=np.uint8)
 
@@ -50,53 +51,57 @@ def add_thin_colours(
     """
     least = max(_LEAST_DISTANCE, 6 * flats.noise)
     enough = _LEAST_PEAKS * max(1.0, (flats.flat.size / 1e6) ** 0.5)
+    if len(colours) == 0:
+        return colours
     cells = np.argwhere(rough_counts > 0)
+    points = cells * CELL + (CELL - 1) / 2
+    distance = np.min([np.linalg.norm(points - colour, axis=1) for colour in colours], axis=0)
+    cells, points = cells[distance > least], points[distance > least]
     counts = rough_counts[tuple(cells.T)]
-    points = (cells * CELL + (CELL - 1) / 2).astype(np.float64)
+    fullest = np.argsort(-counts, kind="stable")[:_MOST_CELLS]
+    cells, points, counts = cells[fullest], points[fullest], counts[fullest]
+    pairs = np.column_stack(np.triu_indices(len(colours), k=1))
+    distance = _distance_to_blends(points, colours, pairs, look)
     for _ in range(_MOST_ADDED):
-        if len(cells) == 0 or len(colours) == 0:
-            break
-        distance = _distance_to_blends(points, colours, look.subsampled)
         if counts[distance > least].sum() < enough:
             break
         peaks = _peaks(rgb, flats.rough, cells, distance, least)
         extra = _missing_colour(rgb[peaks].astype(np.float64), cells, distance, enough)
         if extra is None:
             break
+        number = len(colours)
         colours = np.vstack([colours, extra])
+        pairs = np.column_stack([np.arange(number + 1), np.full(number + 1, number)])
+        distance = np.minimum(distance, _distance_to_blends(points, colours, pairs, look))
     return colours
 
 
-def blend_paths(colours: Floats) -> tuple[Floats, Floats]:
-    """Return starts and ends of the segments that blends of any two colours follow in sRGB.
-
-    Each pair gives its straight segment, and the path of blends in linear light as two chords
-    where that path leaves the straight one by more than a few levels.
-    """
-    first, second = np.triu_indices(len(colours), k=1)
-    start, end = colours[first], colours[second]
-    light_start, light_end = linear_from_srgb(start), linear_from_srgb(end)
-    knots = [
-        start,
-        *(srgb_from_linear(light_start + t * (light_end - light_start)) for t in (0.15, 0.5)),
-        end,
-    ]
-    starts, ends = [colours, start, *knots[:-1]], [colours, end, *knots[1:]]
-    return np.concatenate(starts), np.concatenate(ends)
-
-
-def _distance_to_blends(points: Floats, colours: Floats, subsampled: bool) -> Floats:
-    if subsampled:
-        points, colours = points @ TO_LUMA_CHROMA.T, colours @ TO_LUMA_CHROMA.T
-        first, second = np.triu_indices(len(colours))
-        starts, ends = colours[first], colours[second]
+def _distance_to_blends(
+    points: Floats, colours: Floats, pairs: NDArray[np.intp], look: EdgeLook
+) -> Floats:
+    """Return the least distance of each point to the blends of some pairs of colours."""
+    if len(points) == 0 or len(pairs) == 0:
+        return np.full(len(points), 255.0)
+    first, second = colours[pairs[:, 0]], colours[pairs[:, 1]]
+    if look.subsampled:
+        points, starts, ends = (part @ TO_LUMA_CHROMA.T for part in (points, first, second))
     else:
-        starts, ends = blend_paths(colours)
+        starts, ends = _blend_paths(first, second)
     distances = [
-        _nearest_path(points[top : top + _BLOCK], starts, ends, subsampled)
+        _nearest_path(points[top : top + _BLOCK], starts, ends, look.subsampled)
         for top in range(0, len(points), _BLOCK)
     ]
     return np.sqrt(np.maximum(np.concatenate(distances), 0.0))
+
+
+def _blend_paths(first: Floats, second: Floats) -> tuple[Floats, Floats]:
+    """Return starts and ends of the segments that blends of pairs of colours follow in sRGB.
+
+    Each pair gives its straight segment, and the path of blends in linear light as three chords.
+    """
+    light, step = linear_from_srgb(first), linear_from_srgb(second) - linear_from_srgb(first)
+    knots = [first, *(srgb_from_linear(light + t * step) for t in (0.15, 0.5)), second]
+    return np.concatenate([first, *knots[:-1]]), np.concatenate([second, *knots[1:]])
 
 
 def _nearest_path(points: Floats, starts: Floats, ends: Floats, subsampled: bool) -> Floats:
