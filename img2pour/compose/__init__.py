@@ -1,0 +1,1 @@
+"""Several pieces of art on one board: pictures, drawings, words and plain shapes."""
