@@ -11,14 +11,15 @@ from img2pour import __version__
 from img2pour.carve.board3d import CutPockets, board_mesh
 from img2pour.carve.pockets import PocketSettings
 from img2pour.design import roles_of
-from img2pour.outputs import dxf_settings, fills_of
+from img2pour.outputs import dxf_settings
 from img2pour.results import ground_colour
 from img2pour.staged import drawings_of, pins_of
+from img2pour.write.cards import report_pdf
 from img2pour.write.glb import glb_bytes
 from img2pour.write.html import report_html
-from img2pour.write.losses import losses_png
 from img2pour.write.make_sheet import sheet_of
 from img2pour.write.stage_drawings import stage_dxf, stages_dxf
+from img2pour.write.template import template_pdf
 
 if TYPE_CHECKING:
     from img2pour.results import Result
@@ -52,14 +53,8 @@ def carve_files(result: Result) -> dict[str, bytes]:
 def picture_files(result: Result, sheet: Sheet) -> dict[str, bytes]:
     """Return the losses, the board after each stage, and the board in 3D."""
     files = {"board.glb": board_glb(result)}
-    if result.verdict is not None:
-        files["losses.png"] = losses_png(
-            result.design.region_map,
-            fills_of(result),
-            result.board,
-            result.marks,
-            ground=ground_colour(result.design),
-        )
+    if sheet.losses is not None:
+        files["losses.png"] = sheet.losses.data
     if sheet.pours is not None:
         for stage in sheet.pours.stages:
             files[f"stage-{stage.number}.png"] = stage.picture.data
@@ -68,7 +63,11 @@ def picture_files(result: Result, sheet: Sheet) -> dict[str, bytes]:
 
 def sheet_files(sheet: Sheet) -> dict[str, bytes]:
     """Return the sheets for the shop."""
-    return {"report.html": report_html(sheet)}
+    return {
+        "report.html": report_html(sheet),
+        "report.pdf": report_pdf(sheet),
+        "template.pdf": template_pdf(sheet),
+    }
 
 
 def board_glb(result: Result) -> bytes:
