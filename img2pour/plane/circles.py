@@ -7,13 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from img2pour.plane.corners import Outlines
-from img2pour.plane.regionmap import FloatArray
+from img2pour.plane.regionmap import FloatArray, IntArray
 
 LEAST_POINTS = 8
 """Fewer points cannot tell a circle from a square."""
 
 FARTHEST = 3.5
 """A point further from the circle than this many times the allowance speaks against it."""
+
+CIRCLE_STEPS = 4
+"""Gauss-Newton steps."""
 
 MEAN_SLOPE_FACTOR = 4 / np.pi
 """Mean of 1 / cos^2 over the octant in which an edge is read along one axis."""
@@ -31,48 +34,69 @@ class Circle:
 
 def find_circles(outlines: Outlines, allowance_px: FloatArray, blur_px: float) -> list[Circle]:
     """Return the closed outlines that a circle explains as well as the noise allows."""
-    found = []
-    for arc in np.flatnonzero(outlines.closed).tolist():
-        points = outlines.points[outlines.offsets[arc] : outlines.offsets[arc + 1]]
-        if len(points) >= LEAST_POINTS:
-            circle = _circle(arc, points, float(allowance_px[arc]), blur_px)
-            if circle is not None:
-                found.append(circle)
-    return found
-
-
-def _circle(arc: int, points: FloatArray, allowance_px: float, blur_px: float) -> Circle | None:
-    """Return the circle through the points, or None where they are no circle."""
-    centre, radius = fit_circle(points)
-    miss = np.abs(np.hypot(*(points - centre).T) - radius)
+    counts = np.diff(outlines.offsets)
+    arcs = np.flatnonzero(outlines.closed & (counts >= LEAST_POINTS))
+    if len(arcs) == 0:
+        return []
+    points = outlines.points[np.repeat(np.isin(np.arange(len(counts)), arcs), counts)]
+    bounds = np.concatenate([[0], np.cumsum(counts[arcs])])
+    centres, radii = fit_circles(points, bounds)
+    owner = np.repeat(np.arange(len(arcs)), counts[arcs])
+    miss = np.abs(np.hypot(*(points - centres[owner]).T) - radii[owner])
     # Small dots are read from few pixels each, with a larger error of their own.
-    allowed = allowance_px + 0.3 / radius
-    if miss.max() > FARTHEST * allowed or np.sqrt((miss**2).mean()) > 1.5 * allowed:
-        return None
-    x, y = (points - centre).T
-    area = (x * np.roll(y, -1) - np.roll(x, -1) * y).sum()
+    allowed = allowance_px[arcs] + 0.3 / radii
+    farthest = np.maximum.reduceat(miss, bounds[:-1])
+    rms = np.sqrt(np.add.reduceat(miss**2, bounds[:-1]) / counts[arcs])
     # Blur and the pixel itself draw a curve inwards by half their variance over the radius.
-    drawn_in = 0.5 * (blur_px**2 + 1 / 12) * MEAN_SLOPE_FACTOR / radius
-    return Circle(arc, centre, radius + drawn_in, bool(area > 0))
+    drawn_in = 0.5 * (blur_px**2 + 1 / 12) * MEAN_SLOPE_FACTOR / radii
+    turns_left = _areas(points, bounds) > 0
+    return [
+        Circle(int(arcs[k]), centres[k], float(radii[k] + drawn_in[k]), bool(turns_left[k]))
+        for k in np.flatnonzero((farthest <= FARTHEST * allowed) & (rms <= 1.5 * allowed)).tolist()
+    ]
 
 
-def fit_circle(points: FloatArray) -> tuple[FloatArray, float]:
-    """Return centre and radius of the geometric least-squares circle.
+def _areas(points: FloatArray, bounds: IntArray) -> FloatArray:
+    """Return the signed area of each closed run of points."""
+    following = np.arange(1, len(points) + 1)
+    following[bounds[1:] - 1] = bounds[:-1]
+    x, y = points.T
+    areas: FloatArray = np.add.reduceat(x * y[following] - x[following] * y, bounds[:-1]) / 2
+    return areas
 
-    Starts from the algebraic circle and takes Gauss-Newton steps on the distances.
+
+def fit_circles(points: FloatArray, bounds: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return centre and radius of the geometric least-squares circle of each run of points.
+
+    Starts from the mean and takes Gauss-Newton steps on the distances; runs that go round their
+    mean evenly are there after two or three.
+
+    Parameters
+    ----------
+    points : (N, 2) float64
+    bounds : (R + 1,) int64
+
+    Returns
+    -------
+    centres : (R, 2) float64
+    radii : (R,) float64
     """
-    middle = points.mean(axis=0)
-    x, y = (points - middle).T
-    system = np.stack([2 * x, 2 * y, np.ones(len(x))], axis=1)
-    a, b, c = np.linalg.lstsq(system, x * x + y * y, rcond=None)[0]
-    centre, radius = np.array([a, b]), float(np.sqrt(max(c + a * a + b * b, 1e-12)))
-    for _ in range(5):
-        away = np.stack([x, y], axis=1) - centre
+    counts = np.diff(bounds)
+    owner = np.repeat(np.arange(len(counts)), counts)
+    middle = np.add.reduceat(points, bounds[:-1], axis=0) / counts[:, None]
+    local = points - middle[owner]
+    found = np.zeros((len(counts), 3))
+    found[:, 2] = np.add.reduceat(np.hypot(*local.T), bounds[:-1]) / counts
+    for _ in range(CIRCLE_STEPS):
+        away = local - found[owner, :2]
         distance = np.maximum(np.hypot(*away.T), 1e-9)
-        slopes = np.column_stack([-away / distance[:, None], -np.ones(len(x))])
-        change = np.linalg.lstsq(slopes, radius - distance, rcond=None)[0]
-        centre, radius = centre + change[:2], radius + float(change[2])
-    return middle + centre, radius
+        slopes = np.column_stack([-away / distance[:, None], -np.ones(len(away))])
+        products = slopes[:, :, None] * slopes[:, None, :]
+        normal = np.add.reduceat(products, bounds[:-1], axis=0) + 1e-9 * np.eye(3)
+        miss = distance - found[owner, 2]
+        right = np.add.reduceat(slopes * miss[:, None], bounds[:-1], axis=0)
+        found -= np.linalg.solve(normal, right[:, :, None])[:, :, 0]
+    return middle + found[:, :2], np.maximum(found[:, 2], 1e-6)
 
 
 def circle_outline(circle: Circle) -> tuple[FloatArray, FloatArray]:

@@ -115,13 +115,16 @@ def _all_spans(
     doubt = np.where(at_node, 1.0, 1 - trust)
     heads = _trim_sums(outlines, breaks, trims, origin, ahead=True) * doubt
     tails = _trim_sums(outlines, breaks, trims, origin, ahead=False) * doubt
+    has_tail = tails[0] > 0
     start = np.flatnonzero(place < last_of_arc)
     sums = cells[:, start]
     end = start + 1
     found: list[_Spans] = []
     while len(start):
-        gap = origin[end] - origin[start]
-        used = sums - heads[:, start] - shifted(tails[:, end], *gap.T)
+        used = sums - heads[:, start]
+        sharp = np.flatnonzero(has_tail[end])
+        gap = origin[end[sharp]] - origin[start[sharp]]
+        used[:, sharp] -= shifted(tails[:, end[sharp]], *gap.T)
         cost, is_arc, rms = _costs(used, allowance[start])
         fits = (rms <= HOPELESS * allowance[start]) | (end == start + 1)
         found.append(_Spans(start[fits], end[fits], cost[fits], is_arc[fits]))
