@@ -8,13 +8,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.drawn import looks_drawn
+from img2pour.drawn import flat_fill_share
 from img2pour.errors import SettingsError
 from img2pour.light.apply import LightMap, divided
 from img2pour.light.detail import detailed_light
 from img2pour.light.field import LightField, solve_field
 from img2pour.light.paper import choose_paper
-from img2pour.light.patches import Patches, find_patches, patch_ranges
+from img2pour.light.patches import Patches, find_patches, patch_ranges, trust_in
 from img2pour.light.shade import Shade, find_shade
 from img2pour.picture import Picture
 
@@ -29,6 +29,15 @@ _UNEVEN = 0.03
 _MIN_CORE_SHARE = 0.45
 _MIN_MAIN_SHARE = 0.9
 _MAIN_COLOURS = 24
+# A camera leaves no exact fills; a program that shades leaves some.
+_MOST_FILL = 0.2
+# How badly field and colours may fit (root mean square, natural log; share of pixels off by 10 %),
+# and how far the light's hue may change over one sheet (two lamps and a window: a half).
+_MOST_MISFIT = 0.075
+_MOST_OFF = 0.13
+_MOST_HUE = 0.6
+# Paper of a photo that was exposed at all sends at least this share of white's light.
+_LEAST_PAPER = 0.2
 
 
 def even_light(picture: Picture, wish: str = "auto") -> tuple[Picture, tuple[str, ...]]:
@@ -54,16 +63,16 @@ def even_light(picture: Picture, wish: str = "auto") -> tuple[Picture, tuple[str
         raise SettingsError(f"light is '{wish}': use auto or off", name="light", value=wish)
     if wish == "off":
         return picture, ()
-    if looks_drawn(picture.rgb):
-        return picture, ("light left alone: clean digital artwork",)
+    if flat_fill_share(picture.rgb) > _MOST_FILL:
+        return picture, ("light left alone: digital artwork",)
     small, ignore = _reduced(picture)
     patches = find_patches(small, ignore)
     if patches is None or patches.core.mean() < _MIN_CORE_SHARE:
         return picture, ("light left alone: the picture is not a flat drawing",)
     shade = find_shade(patches, uneven=float(patch_ranges(patches).max()) > _UNEVEN)
     field = solve_field(patches, shade)
-    if _main_share(patches, field) < _MIN_MAIN_SHARE:
-        return picture, ("light left alone: the picture has too many colours for a flat drawing",)
+    if _main_share(patches, field) < _MIN_MAIN_SHARE or not _is_flat(patches, field, shade):
+        return picture, ("light left alone: the picture is not a flat drawing on paper",)
     return _evened(picture, patches, field, shade)
 
 
@@ -83,6 +92,31 @@ def _main_share(patches: Patches, field: LightField) -> float:
     return float(np.sort(areas)[-_MAIN_COLOURS:].sum() / patches.core.sum())
 
 
+def _is_flat(patches: Patches, field: LightField, shade: Shade | None) -> bool:
+    """Return whether one smooth light over a few flat colours explains the picture."""
+    core, light = patches.core, field.at((patches.core.shape[0], patches.core.shape[1]))
+    log_light = patches.log_light[core]
+    left = log_light - light[core] - field.colours[field.group][patches.label[core]]
+    if shade is not None and field.step is not None:
+        left = left - shade.covered[patches.label[core]][:, None] * field.step
+    trust = trust_in(np.asarray(log_light.max(axis=1), np.float64))
+    off = np.abs(left).max(axis=1) * trust
+    hue = light[core] - light[core].mean(axis=1, keepdims=True)
+    low, high = np.percentile(hue, [2, 98], axis=0)
+    paper = choose_paper(patches, field)
+    if paper is None:
+        return False
+    bright = float(
+        np.exp(np.median(log_light.max(axis=1)[(field.group == paper)[patches.label[core]]]))
+    )
+    return bool(
+        np.sqrt(np.mean(off**2)) < _MOST_MISFIT
+        and np.mean(off > 0.1) < _MOST_OFF
+        and (high - low).max() < _MOST_HUE
+        and bright > _LEAST_PAPER
+    )
+
+
 def _evened(
     picture: Picture, patches: Patches, field: LightField, shade: Shade | None
 ) -> tuple[Picture, tuple[str, ...]]:
@@ -91,16 +125,16 @@ def _evened(
     if shade is None and spread < _EVEN:
         return picture, ("light left alone: it is even",)
     paper = choose_paper(patches, field)
-    # Without paper there is no white: the mean light is kept.
-    level = field.colours[paper] if paper is not None else -light.mean(axis=(0, 1))
-    shift = level - (np.log(PAPER_LIGHT) if paper is not None else 0.0)
+    if paper is None:
+        return picture, ("light left alone: no paper to go by",)
+    shift = field.colours[paper] - np.log(PAPER_LIGHT)
     map_ = LightMap(
         (light + shift).astype(np.float32),
         (field.colours[field.group] - shift)[patches.label].astype(np.float32),
         field.step,
         shade.covered[patches.label] if shade is not None else None,
     )
-    notes = (_what_was_done(spread, field, shade, found_paper=paper is not None),)
+    notes = (_what_was_done(spread, field, shade),)
     rgb = divided(picture.rgb, map_)
     return replace(picture, rgb=rgb, notes=(*picture.notes, *notes)), notes
 
@@ -111,12 +145,10 @@ def _spread(light: NDArray[np.float32], core: NDArray[np.bool_]) -> float:
     return float(high - low)
 
 
-def _what_was_done(
-    spread: float, field: LightField, shade: Shade | None, *, found_paper: bool
-) -> str:
+def _what_was_done(spread: float, field: LightField, shade: Shade | None) -> str:
     words = [f"light evened: it varied by {100 * (np.exp(spread) - 1):.0f} %"]
     if shade is not None and field.step is not None:
         left = 100 * float(np.exp(field.step.mean()))
         words.append(f"a hard shadow that left {left:.0f} % of the light was taken out")
-    words.append("white balance from the paper" if found_paper else "no paper: hue kept")
+    words.append("white balance from the paper")
     return "; ".join(words)
