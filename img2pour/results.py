@@ -11,9 +11,11 @@ import shapely
 
 from img2pour import __version__
 from img2pour.carve.lettering import lost_lettering
+from img2pour.carve.pockets import Walls
 from img2pour.carve.profile import Profile, profile_of
 from img2pour.design import Design, roles_of
 from img2pour.job.model import Job
+from img2pour.job.shelf import settle_walls
 from img2pour.plane.regionmap import colour_areas
 from img2pour.units import format_length
 from img2pour.write.layers import Layer, colour_layers
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
     from img2pour.sizing import Sizing
     from img2pour.steps import Workbench
     from img2pour.table import Facts, Limited, Roles
+    from img2pour.touching_up import Touched
 
 MM3_PER_ML = 1000.0
 
@@ -57,6 +60,8 @@ class Result:
         Where it was asked for and something is poured.
     profiles : mapping of int to list of Profile
         The bits' shapes by colour.
+    walls : {"upright", "sloped"}
+        How they meet the wall.
     """
 
     job: Job
@@ -68,6 +73,7 @@ class Result:
     verdict: Verdict | None = None
     planned: Planned | None = None
     profiles: Mapping[int, tuple[Profile, ...]] = field(default_factory=dict)
+    walls: Walls = "upright"
 
     @property
     def regions(self) -> dict[str, shapely.Geometry]:
@@ -139,6 +145,7 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
         verdict,
         planned,
         _profiles(bench, limited.design),
+        settle_walls(bench.job, bench.get("shelf").bits),
     )
 
 
@@ -245,7 +252,8 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
     palette: Palette = bench.get("colours")
     roles: Roles = bench.get("roles")
     shelf = bench.get("shelf")
-    notes = [*facts.notes, *palette.notes, roles.note, *shelf.assumed]
+    touched: Touched = bench.get("touch-ups")
+    notes = [*facts.notes, *palette.notes, roles.note, *touched.notes, *shelf.assumed]
     colours = limited.design.colours
     units = bench.job.shown_units
     if not roles_of(colours, "pour"):

@@ -74,8 +74,7 @@ def board_glb(result: Result) -> bytes:
     """Return the carved board, after surfacing, as a closed mesh."""
     design, job = result.design, result.job
     polygons, colours = design.polygons(), design.region_map.face_colours
-    walls = "sloped" if job.carving.walls == "sloped" else "upright"
-    settings = PocketSettings(job.carving.depth.mm, job.carving.surface.mm, walls)
+    settings = PocketSettings(job.carving.depth.mm, job.carving.surface.mm, result.walls)
     pockets = [
         CutPockets(polygons[colours == index], result.profiles[index], settings)
         for index in roles_of(design.colours, "pour")

@@ -28,6 +28,7 @@ from img2pour.carve.pockets import PocketSettings, pocket_volumes
 from img2pour.carve.profile import Profile, check_depth, narrowest_width_mm, profile_of
 from img2pour.design import Design, DesignColour, roles_of, settle_colours
 from img2pour.errors import SettingsError
+from img2pour.framing import framed
 from img2pour.job.shelf import Shelf, gather_bits, settle_walls
 from img2pour.palette import Palette
 from img2pour.picture import Picture, read_picture
@@ -40,6 +41,7 @@ from img2pour.sketch import LineDrawing
 from img2pour.steps import Step, Workbench, as_table
 from img2pour.straighten import Straightened
 from img2pour.tones import Posterised
+from img2pour.touching_up import Touched, touch_up
 from img2pour.wood import choose_wood
 
 if TYPE_CHECKING:
@@ -106,6 +108,10 @@ def _straighten(bench: Workbench, picture: Picture) -> Straightened:
 
 def _geometry(bench: Workbench, done: Straightened) -> Geometry:
     return geometry_of(done, bench.job)
+
+
+def _frame(bench: Workbench, done: Straightened) -> Straightened:
+    return framed(done, bench.job.touch, geometry_of(done, bench.job))
 
 
 def _light(bench: Workbench, done: Straightened) -> Picture:
@@ -210,8 +216,15 @@ def _trace(
     return trace(pixels, labels, palette.rgb, blur_px=palette.blur_px, tolerance_px=tolerance_px)
 
 
-def _place(bench: Workbench, traced: Traced, sizing: Sizing) -> RegionMap:
-    return place(traced.region_map, sizing.placement)
+def _touch(
+    bench: Workbench, traced: Traced, palette: Palette, geometry: Geometry, sizing: Sizing
+) -> Touched:
+    touches, scale = bench.job.touch, sizing.placement.scale
+    return touch_up(traced.region_map, touches, palette, geometry, scale)
+
+
+def _place(bench: Workbench, touched: Touched, sizing: Sizing) -> RegionMap:
+    return place(touched.region_map, sizing.placement)
 
 
 def _shelf(bench: Workbench) -> Shelf:
@@ -326,8 +339,9 @@ STEPS: dict[str, Step] = as_table(
     [
         Step("read", _read, (), ("artwork.max_megapixels",), 2),
         Step("straighten", _straighten, ("read",), ("photo.straighten", "photo.sheet"), 2),
-        Step("geometry", _geometry, ("straighten",), ("photo", "size"), 0, by_value=True),
-        Step("light", _light, ("straighten",), ("photo.light",), 2),
+        Step("frame", _frame, ("straighten",), ("touch", "photo.measure", "photo.sheet"), 0),
+        Step("geometry", _geometry, ("frame",), ("photo", "size"), 0, by_value=True),
+        Step("light", _light, ("frame",), ("photo.light",), 2),
         Step("facts", _facts, ("read", "light"), (), 0, by_value=True),
         Step("shelf", _shelf, (), SHELF, 0, by_value=True),
         Step("size", _sizing, ("facts", "geometry"), ("size", *SHELF), 0, by_value=True),
@@ -341,7 +355,8 @@ STEPS: dict[str, Step] = as_table(
         Step("tolerance", _tolerance_px, ("facts", "geometry"), ("tracing", "size"), 0, True),
         Step("pixels", _pixels, ("light", "labels", "colours", "drawing", "tones"), (), 0),
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),
-        Step("place", _place, ("trace", "size"), (), 0),
+        Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),
+        Step("place", _place, ("touch-ups", "size"), (), 0),
         Step("limit", _limit, ("place", "roles", "shelf"), ("carving", "limits", "override"), 2),
         Step("check", _verdict, ("place", "roles", "size", "shelf"), CHECKED, 4),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),

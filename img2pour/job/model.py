@@ -37,6 +37,7 @@ from img2pour.job.pour_sections import (
 )
 from img2pour.job.section import Section as Section
 from img2pour.job.section import typed
+from img2pour.job.touch_section import Touch
 from img2pour.job.values import AnyLength, NamedHex, NonNegativeLength, PositiveLength
 from img2pour.units import Length, Shown
 
@@ -484,6 +485,7 @@ class Job(Section):
     output: Output = Output()
     override: tuple[Override, ...] = ()
     cell: tuple[CellColour, ...] = ()
+    touch: tuple[Touch, ...] = ()
     resin: tuple[ResinUse, ...] = ()
     role: tuple[RoleRule, ...] = ()
     log: tuple[LogNote, ...] = ()

@@ -73,7 +73,7 @@ def _section(heading: str, kind: type[BaseModel], data: dict[str, Any]) -> str:
 
 def _setting(name: str, field: FieldInfo, value: Any) -> str:
     if value is None:
-        return f"# {name} = {_spell((field.examples or [''])[0])}"
+        return f"# {name} = {_spell((field.examples or [field.default])[0])}"
     return f"{name} = {_spell(value)}"
 
 

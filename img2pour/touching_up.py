@@ -1,0 +1,142 @@
+"""Touch-ups on the region map: recolour, merge, erase; nothing is traced again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from img2pour.carve.limit import shared_lengths
+from img2pour.errors import SettingsError
+from img2pour.plane.edit import merge_alike
+from img2pour.plane.regionmap import IntArray, RegionMap
+from img2pour.plane.shapes import face_polygons
+from img2pour.units import quoted
+
+if TYPE_CHECKING:
+    from img2pour.artwork import Geometry
+    from img2pour.job.touch_section import Touch
+    from img2pour.palette import Palette
+
+SAGITTA_PX = 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class Touched:
+    """The region map after the touch-ups, and touch-ups that met no region, in plain words."""
+
+    region_map: RegionMap
+    notes: tuple[str, ...]
+
+
+def touch_up(
+    region_map: RegionMap,
+    touches: Sequence[Touch],
+    palette: Palette,
+    geometry: Geometry,
+    mm_per_px: float,
+) -> Touched:
+    """Return the map, in pixels, with its touch-ups applied in order.
+
+    Raises
+    ------
+    SettingsError
+        When a touch-up names a colour that the picture does not have.
+    """
+    notes = []
+    for number, touch in enumerate(touches, start=1):
+        if touch.action not in {"recolour", "merge", "erase"}:
+            continue
+        met = _meeting(region_map, touch, palette, geometry, mm_per_px)
+        if not met.any():
+            notes.append(f"touch-up {number} ({touch.action}) meets no region")
+            continue
+        colours = region_map.face_colours.copy()
+        if touch.action == "erase":
+            _give_away(region_map, met, colours)
+        else:
+            colours[met] = _index(touch.to, palette)
+        region_map = merge_alike(region_map, colours)
+    return Touched(region_map, tuple(notes))
+
+
+def _meeting(
+    region_map: RegionMap,
+    touch: Touch,
+    palette: Palette,
+    geometry: Geometry,
+    mm_per_px: float,
+) -> NDArray[np.bool_]:
+    """Return the faces that meet every condition of a touch-up."""
+    polygons = np.array(face_polygons(region_map, SAGITTA_PX), dtype=object)
+    met = region_map.face_colours >= 0
+    if touch.colour is not None:
+        met &= region_map.face_colours == _index(touch.colour, palette)
+    if touch.below is not None:
+        met &= shapely.area(polygons) * mm_per_px**2 < touch.below.mm**2
+    if touch.touching is not None:
+        met &= _touching(region_map, _index(touch.touching, palette))
+    if touch.at:
+        points = shapely.points([geometry.to_artwork(point) for point in touch.at])
+        hit, _ = shapely.STRtree(points).query(polygons, predicate="intersects")
+        met &= np.isin(np.arange(len(met)), hit)
+    if touch.inside:
+        area = _area([geometry.to_artwork(point) for point in touch.inside])
+        met &= shapely.area(shapely.intersection(polygons, area)) > 0.5 * shapely.area(polygons)
+    chosen: NDArray[np.bool_] = met
+    return chosen
+
+
+def _area(corners: list[tuple[float, float]]) -> shapely.Geometry:
+    """Return the polygon of some corners; two are opposite corners of a box."""
+    if len(corners) == 2:
+        (x0, y0), (x1, y1) = corners
+        return shapely.box(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+    return shapely.make_valid(shapely.Polygon(corners))
+
+
+def _touching(region_map: RegionMap, colour: int) -> NDArray[np.bool_]:
+    """Return the faces that share an arc with a face of a colour."""
+    inner = region_map.arc_faces[(region_map.arc_faces >= 0).all(axis=1)]
+    own = region_map.face_colours == colour
+    beside = np.zeros(len(own), bool)
+    beside[inner[own[inner[:, 1]], 0]] = True
+    beside[inner[own[inner[:, 0]], 1]] = True
+    return beside
+
+
+def _give_away(region_map: RegionMap, met: NDArray[np.bool_], colours: IntArray) -> None:
+    """Give faces the colour of what surrounds them: the longest shared edge with others wins.
+
+    Faces in the middle of others that go follow once those have a colour.
+    """
+    lengths = shared_lengths(region_map)
+    open_faces = set(np.flatnonzero(met).tolist())
+    while open_faces:
+        settled = {}
+        for face in sorted(open_faces):
+            around = {n: x for n, x in lengths[face].items() if n not in open_faces}
+            if around:
+                settled[face] = colours[max(around, key=lambda n: (around[n], -n))]
+        if not settled:
+            return
+        for face, colour in settled.items():
+            colours[face] = colour
+        open_faces -= settled.keys()
+
+
+def _index(key: str | None, palette: Palette) -> int:
+    """Return the index of the colour of this name or ``#hex``."""
+    for index, colour in enumerate(palette.colours):
+        if key in {colour.name, colour.hex}:
+            return index
+    names = ", ".join(colour.name for colour in palette.colours)
+    raise SettingsError(
+        f"a touch-up speaks of the colour {quoted(key)}, but the picture has {names}",
+        name="touch",
+        value=key,
+    )
