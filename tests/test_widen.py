@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import Phase, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from img2pour.carve.walls import WallLimits, thin_walls
@@ -96,7 +96,7 @@ def test_a_rest_that_cannot_be_widened_goes_to_its_neighbour():
             assert not part.buffer(-BIT / 2 + 0.02).is_empty
 
 
-@settings(max_examples=15, deadline=None, derandomize=True, phases=[Phase.generate])
+@settings(max_examples=8, deadline=None, derandomize=True)
 @given(
     st.lists(
         st.tuples(

@@ -22,11 +22,8 @@ ten times finer takes ten times longer there.
 """
 
 
-NEAR_SHARE = 0.005
-"""Second tolerance, for large outlines that the first leaves open."""
-
-LARGE_OUTLINE = 1000
-"""Points of an outline from which a fine search is quicker than an erosion."""
+NEAR_SHARE = 0.02
+"""Second tolerance, for what the first leaves open; only what is nearer still is eroded."""
 
 
 def can_enter(polygons: Polygons, radius_mm: float | FloatArray) -> NDArray[np.bool_]:
@@ -56,27 +53,14 @@ def can_enter(polygons: Polygons, radius_mm: float | FloatArray) -> NDArray[np.b
     wide: NDArray[np.bool_] = area > bound
     open_question = ~wide & (area >= math.pi * radius**2 * 0.99) & (narrow >= 2.0 * radius)
     asked = np.flatnonzero(open_question)
-    asked = _search(polygons, radius, wide, asked, SEARCH_SHARE)
-    is_large = shapely.get_num_coordinates(polygons[asked]) > LARGE_OUTLINE
-    large = _search(polygons, radius, wide, asked[is_large], NEAR_SHARE)
-    asked = np.concatenate([asked[~is_large], large])
+    for share in (SEARCH_SHARE, NEAR_SHARE):
+        tolerance = share * radius[asked]
+        found = quick_circles(polygons[asked], tolerance)[1]
+        wide[asked] = found >= radius[asked]
+        asked = asked[(found < radius[asked]) & (found >= radius[asked] - tolerance)]
     eroded = shapely.buffer(polygons[asked], -radius[asked], quad_segs=ROUND_SEGMENTS)
     wide[asked] = ~shapely.is_empty(eroded)
     return wide
-
-
-def _search(
-    polygons: Polygons,
-    radius: FloatArray,
-    wide: NDArray[np.bool_],
-    asked: NDArray[np.intp],
-    share: float,
-) -> NDArray[np.intp]:
-    """Search a circle in some polygons, note those that hold it, and return the near misses."""
-    tolerance = share * radius[asked]
-    found = quick_circles(polygons[asked], tolerance)[1]
-    wide[asked] = found >= radius[asked]
-    return asked[(found < radius[asked]) & (found >= radius[asked] - tolerance)]
 
 
 def quick_circles(
