@@ -14,12 +14,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from img2pour.colours.saddles import remove_saddles
 from img2pour.errors import SettingsError
 from img2pour.labels import OUTSIDE_LABEL, label_picture
 from img2pour.light import even_light
 from img2pour.palette import Palette, PaletteColour, find_palette
 from img2pour.picture import Picture
-from img2pour.saddles import remove_saddles
 from img2pour.sketch import LineDrawing, is_line_drawing, read_drawing
 from img2pour.straighten import Lens, Straightened, mm_per_px_between, straighten
 from img2pour.straighten.warp import project

@@ -12,12 +12,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blends import NEITHER, settle_blends
-from img2pour.nearest import FAR, nearest_index, nearest_table
+from img2pour.colours.blends import NEITHER, settle_blends
+from img2pour.colours.nearest import FAR, nearest_index, nearest_table
+from img2pour.colours.pieces import dissolve_specks
+from img2pour.colours.saddles import remove_saddles
 from img2pour.palette import Palette
 from img2pour.picture import Picture
-from img2pour.pieces import dissolve_specks
-from img2pour.saddles import remove_saddles
 
 Bytes = NDArray[np.uint8]
 

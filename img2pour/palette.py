@@ -12,12 +12,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blur import EdgeLook, measure_edges
 from img2pour.colour import hex_from_rgb, rgb_from_hex, srgb_difference
-from img2pour.errors import SettingsError
-from img2pour.flats import Flats, find_flats
-from img2pour.given import measure_given
-from img2pour.modes import (
+from img2pour.colours.blur import EdgeLook, measure_edges
+from img2pour.colours.flats import Flats, find_flats
+from img2pour.colours.given import measure_given
+from img2pour.colours.modes import (
     CELL,
     colour_counts,
     core_means,
@@ -25,10 +24,11 @@ from img2pour.modes import (
     gather_modes,
     graded_colours,
 )
-from img2pour.names import nearest_name, tell_apart
+from img2pour.colours.names import nearest_name, tell_apart
+from img2pour.colours.reduce import choose_colours, merge_to, split_to
+from img2pour.colours.thin import add_thin_colours
+from img2pour.errors import SettingsError
 from img2pour.picture import Picture
-from img2pour.reduce import choose_colours, merge_to, split_to
-from img2pour.thin import add_thin_colours
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]

@@ -26,6 +26,7 @@ from img2pour.carve.inscribed import Polygons
 from img2pour.carve.limit import Limit, limit
 from img2pour.carve.pockets import PocketSettings, pocket_volumes
 from img2pour.carve.profile import Profile, check_depth, narrowest_width_mm, profile_of
+from img2pour.colours.wood import choose_wood
 from img2pour.design import Design, DesignColour, roles_of, settle_colours
 from img2pour.errors import SettingsError
 from img2pour.framing import framed
@@ -42,7 +43,6 @@ from img2pour.steps import Step, Workbench, as_table
 from img2pour.straighten import Straightened
 from img2pour.tones import Posterised
 from img2pour.touching_up import Touched, touch_up
-from img2pour.wood import choose_wood
 
 if TYPE_CHECKING:
     import numpy as np

@@ -14,8 +14,8 @@ from img2pour.colour import (
     rgb_from_hex,
     srgb_from_linear,
 )
+from img2pour.colours.names import css_colours, nearest_name, tell_apart
 from img2pour.errors import SettingsError
-from img2pour.names import css_colours, nearest_name, tell_apart
 
 # Sharma, Wu and Dalal, "The CIEDE2000 color-difference formula: implementation notes,
 # supplementary test data, and mathematical observations", Color Res. Appl. 30(1), 2005, Table 1.

@@ -13,11 +13,11 @@ from PIL import Image
 from scipy import ndimage
 
 from img2pour.colour import hex_from_rgb, linear_from_srgb, srgb_from_linear
+from img2pour.colours.pieces import dissolve_specks, find_pieces, find_runs
+from img2pour.colours.saddles import remove_saddles
 from img2pour.labels import OUTSIDE_LABEL, label_picture
 from img2pour.palette import find_palette
 from img2pour.picture import picture_from_array
-from img2pour.pieces import dissolve_specks, find_pieces, find_runs
-from img2pour.saddles import remove_saddles
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from img2pour.colour import srgb_difference, srgb_from_linear
+from img2pour.colours.wood import choose_wood, edge_share
 from img2pour.errors import SettingsError
 from img2pour.palette import Palette, find_palette
 from img2pour.picture import picture_from_array
-from img2pour.wood import choose_wood, edge_share
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

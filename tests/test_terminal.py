@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from img2pour.errors import Cancelled
+from img2pour.errors import CancelledError
 from img2pour.job.bit_table import shipped_bits
 from img2pour.palette import Palette, PaletteColour
 from img2pour.progress import Progress
@@ -218,5 +218,5 @@ def test_progress_is_a_bar_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_cancelling_still_works_through_the_bar() -> None:
-    with pytest.raises(Cancelled, match="before the step 'trace'"):
+    with pytest.raises(CancelledError, match="before the step 'trace'"):
         Progress(is_cancelled=lambda: True).at("trace", 0.5)

@@ -8,8 +8,8 @@ import shapely
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
+from img2pour.colours.saddles import remove_saddles
 from img2pour.plane.regionmap import RegionMap, ring_areas, ring_outline, rings
-from img2pour.saddles import remove_saddles
 from tests.art import degrade
 from tests.art.known import KnownArt
 from tests.art.raster import coverage

@@ -148,7 +148,8 @@ def _follows(
         miss = np.minimum(_distance(one, point), _distance(other, point))
         away[index] = np.maximum(away[index], miss)
     followed: NDArray[np.bool_] = usable & (away <= tolerance)
-    return followed | (tiny & (_hull(controls, size) < tolerance))
+    followed |= tiny & (_hull(controls, size) < tolerance)
+    return followed
 
 
 def _hull(controls: FloatArray, size: float) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 
 from img2pour.errors import SettingsError
 from img2pour.plane.placement import Placement
+from img2pour.plane.regionmap import FloatArray
 from img2pour.units import Length, parse_length, quoted, tidy
 
 Bounds = tuple[float, float, float, float]
@@ -236,7 +237,8 @@ def art_placement(
     return Placement(matrix)
 
 
-def _anchor_mm(spot: Spot, board_mm: tuple[float, float]) -> np.ndarray:
+def _anchor_mm(spot: Spot, board_mm: tuple[float, float]) -> FloatArray:
     if spot.x is not None and spot.y is not None:
         return np.array([spot.x.mm, spot.y.mm])
-    return np.array(ANCHORS[spot.anchor]) * np.array(board_mm)
+    there: FloatArray = np.array(ANCHORS[spot.anchor]) * np.array(board_mm)
+    return there

@@ -152,7 +152,10 @@ def copies(region_map: RegionMap, placements: Sequence[Placement]) -> RegionMap:
         vertices=np.concatenate([one.vertices for one in placed]),
         bulges=np.concatenate([one.bulges for one in placed]),
         arc_offsets=np.concatenate(
-            [[0], *(one.arc_offsets[1:] + k * vertices for k, one in zip(every, placed, strict=True))]
+            [
+                [0],
+                *(one.arc_offsets[1:] + k * vertices for k, one in zip(every, placed, strict=True)),
+            ]
         ),
         arc_nodes=np.concatenate([one.arc_nodes + k * nodes for k, one in enumerate(placed)]),
         arc_faces=np.concatenate(

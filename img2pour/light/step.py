@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.drawn import flat_fill_share
+from img2pour.colours.drawn import flat_fill_share
 from img2pour.errors import SettingsError
 from img2pour.light.apply import LightMap, divided
 from img2pour.light.detail import detailed_light

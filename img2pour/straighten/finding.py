@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.drawn import looks_drawn
+from img2pour.colours.drawn import looks_drawn
 from img2pour.straighten.lens import Lens
 from img2pour.straighten.lines import find_lines
 from img2pour.straighten.quads import Quad, best_quads

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.drawn import looks_drawn
+from img2pour.colours.drawn import looks_drawn
 
 MAX_TURN_DEG = 6.0
 MIN_TURN_DEG = 0.15

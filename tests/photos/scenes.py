@@ -7,8 +7,9 @@ from functools import cache
 import cv2
 import numpy as np
 
+from img2pour.light import even_light
 from img2pour.picture import Picture
-from img2pour.straighten import Straightened
+from img2pour.straighten import Straightened, straighten
 from tests.photos.camera import project
 from tests.photos.drawings import Drawing, flat_drawing
 from tests.photos.linework import LineArt, line_drawing, smallest_cell_is_wide
@@ -56,6 +57,26 @@ def line_photo(number: int, size_px: tuple[int, int] = SUITE_PX) -> tuple[LineAr
 
 def as_picture(rgb: np.ndarray) -> Picture:
     return Picture(np.ascontiguousarray(rgb), None, None, "0" * 64)
+
+
+@cache
+def flat_straight(number: int) -> Straightened:
+    return straighten(as_picture(flat_photo(number).rgb))
+
+
+@cache
+def flat_even(number: int) -> Picture:
+    return even_light(flat_straight(number).picture)[0]
+
+
+@cache
+def line_straight(number: int) -> Straightened:
+    return straighten(as_picture(line_photo(number)[1].rgb), sheet="a4")
+
+
+@cache
+def line_even(number: int) -> Picture:
+    return even_light(line_straight(number).picture)[0]
 
 
 def corner_error_px(found: np.ndarray, photo: Photo) -> float:

@@ -10,12 +10,12 @@ from img2pour.colour import srgb_difference
 from img2pour.errors import SettingsError
 from img2pour.light import PAPER_LIGHT, even_light
 from img2pour.palette import find_palette
-from img2pour.straighten import straighten
-from tests.photos.maker import Photo
 from tests.photos.scenes import (
     as_picture,
     away_from_edges,
+    flat_even,
     flat_photo,
+    flat_straight,
     paper_white_colours,
     true_labels,
 )
@@ -23,16 +23,16 @@ from tests.photos.scenes import (
 TWELVE = range(12)
 
 
-def _evened(photo: Photo) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _evened(number: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return the evened picture, its true labels and the true colours under white paper."""
-    done = straighten(as_picture(photo.rgb))
-    even, _ = even_light(done.picture)
-    return even.rgb, true_labels(photo, done), paper_white_colours(photo.drawing, PAPER_LIGHT)
+    photo = flat_photo(number)
+    truth = true_labels(photo, flat_straight(number))
+    return flat_even(number).rgb, truth, paper_white_colours(photo.drawing, PAPER_LIGHT)
 
 
 @pytest.mark.parametrize("number", TWELVE)
 def test_each_drawn_colour_is_one_colour_again(number: int) -> None:
-    rgb, truth, colours = _evened(flat_photo(number))
+    rgb, truth, colours = _evened(number)
     core = away_from_edges(truth)
     smooth = cv2.GaussianBlur(rgb, (0, 0), 1.0)
     for name in np.unique(truth[core]):
@@ -47,7 +47,7 @@ def test_each_drawn_colour_is_one_colour_again(number: int) -> None:
 
 @pytest.mark.parametrize("number", TWELVE)
 def test_hardly_a_pixel_takes_another_colour(number: int) -> None:
-    rgb, truth, colours = _evened(flat_photo(number))
+    rgb, truth, colours = _evened(number)
     core = away_from_edges(truth)
     smooth = cv2.GaussianBlur(rgb, (0, 0), 0.7).astype(np.float64)
     gaps = np.stack([np.sum((smooth - colour) ** 2, axis=2) for colour in colours], axis=2)
@@ -59,16 +59,15 @@ def test_the_number_of_colours_is_right() -> None:
     right = 0
     for number in TWELVE:
         photo = flat_photo(number)
-        even, _ = even_light(straighten(as_picture(photo.rgb)).picture)
         used = 1 + len({colour for colour, shape in photo.drawing.shapes if shape.area > 3})
-        right += len(find_palette(even, "auto").colours) == used
+        right += len(find_palette(flat_even(number), "auto").colours) == used
     assert right >= 11
 
 
 def test_a_photo_left_alone_would_have_split_its_paper() -> None:
     """The checks above can fail: without the step a hard shadow leaves two whites."""
     photo = flat_photo(7)
-    done = straighten(as_picture(photo.rgb))
+    done = flat_straight(7)
     truth = true_labels(photo, done)
     paper = done.picture.rgb[away_from_edges(truth) & (truth == 0)].astype(float)
     low, high = np.percentile(paper.mean(axis=1), [5, 95])

@@ -7,12 +7,18 @@ import numpy as np
 import pytest
 
 from img2pour.errors import SettingsError
-from img2pour.light import even_light
 from img2pour.sketch import LineDrawing, even_lines, is_line_drawing, read_drawing
-from img2pour.straighten import Straightened, straighten
+from img2pour.straighten import Straightened
 from tests.photos.linework import LineArt
 from tests.photos.maker import Photo
-from tests.photos.scenes import as_picture, flat_photo, line_photo, output_points
+from tests.photos.scenes import (
+    as_picture,
+    flat_even,
+    line_even,
+    line_photo,
+    line_straight,
+    output_points,
+)
 
 SIX = range(6)
 BARE_MM = (6.0, 6.0)
@@ -20,9 +26,8 @@ BARE_MM = (6.0, 6.0)
 
 def _read(number: int, **wishes: object) -> tuple[LineArt, Photo, Straightened, LineDrawing]:
     art, photo = line_photo(number)
-    done = straighten(as_picture(photo.rgb), sheet="a4")
-    even, _ = even_light(done.picture)
-    found = read_drawing(even, close_px=2.0 / done.mm_per_px, **wishes)
+    done = line_straight(number)
+    found = read_drawing(line_even(number), close_px=2.0 / done.mm_per_px, **wishes)
     assert found is not None
     return art, photo, done, found
 
@@ -94,11 +99,8 @@ def test_even_lines_have_the_width_that_was_asked() -> None:
 
 def test_line_drawings_are_told_from_flat_art() -> None:
     for number in (0, 1, 2):
-        _, photo = line_photo(number)
-        even, _ = even_light(straighten(as_picture(photo.rgb)).picture)
-        assert is_line_drawing(even)
-        flat, _ = even_light(straighten(as_picture(flat_photo(number).rgb)).picture)
-        assert not is_line_drawing(flat)
+        assert is_line_drawing(line_even(number))
+        assert not is_line_drawing(flat_even(number))
 
 
 def _ring_page(fill: tuple[int, int, int] | None = None) -> np.ndarray:

@@ -23,6 +23,7 @@ from tests.photos.scenes import (
     as_picture,
     corner_error_px,
     flat_photo,
+    flat_straight,
     output_points,
 )
 
@@ -39,8 +40,7 @@ def test_corners_lie_within_two_pixels_and_are_sure(number: int) -> None:
 
 @pytest.mark.parametrize("number", TWELVE)
 def test_matrix_takes_the_sheet_to_the_whole_picture(number: int) -> None:
-    photo = flat_photo(number)
-    done = straighten(as_picture(photo.rgb))
+    photo, done = flat_photo(number), flat_straight(number)
     width, height = photo.drawing.size_mm
     corners = np.array([[0, 0], [width, 0], [width, height], [0, height]])
     placed = output_points(photo, done, corners)
@@ -53,7 +53,7 @@ def test_matrix_takes_the_sheet_to_the_whole_picture(number: int) -> None:
 @pytest.mark.parametrize("number", TWELVE)
 def test_bulge_is_found_when_there_is_one_and_only_then(number: int) -> None:
     photo = flat_photo(number)
-    lens = find_sheet(photo.rgb).lens
+    lens = flat_straight(number).lens
     if photo.scene.bulge == 0:
         assert lens is None or abs(lens.k) < 0.001
     else:

@@ -4,8 +4,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.colour import srgb_difference
-from img2pour.flats import Flats
-from img2pour.modes import core_means
+from img2pour.colours.flats import Flats
+from img2pour.colours.modes import core_means
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

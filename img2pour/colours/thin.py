@@ -8,11 +8,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blur import TO_LUMA_CHROMA, EdgeLook
 from img2pour.colour import linear_from_srgb, srgb_from_linear
-from img2pour.flats import Flats
-from img2pour.modes import CELL
-from img2pour.nearest import nearest_index
+from img2pour.colours.blur import TO_LUMA_CHROMA, EdgeLook
+from img2pour.colours.flats import Flats
+from img2pour.colours.modes import CELL
+from img2pour.colours.nearest import nearest_index
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

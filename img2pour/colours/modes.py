@@ -5,8 +5,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.colour import ciede2000, lab_from_srgb, srgb_difference
-from img2pour.flats import WINDOW, Flats, smoothed_bands
-from img2pour.nearest import nearest_index, nearest_table
+from img2pour.colours.flats import WINDOW, Flats, smoothed_bands
+from img2pour.colours.nearest import nearest_index, nearest_table
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blendspace import BlendSpace
-from img2pour.blur import EdgeLook
-from img2pour.nearest import FAR
+from img2pour.colours.blendspace import BlendSpace
+from img2pour.colours.blur import EdgeLook
+from img2pour.colours.nearest import FAR
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.colour import linear_from_srgb, srgb_from_linear
-from img2pour.flats import Flats
+from img2pour.colours.flats import Flats
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.blur import TO_LUMA_CHROMA, EdgeLook
 from img2pour.colour import linear_from_srgb, srgb_from_linear
+from img2pour.colours.blur import TO_LUMA_CHROMA, EdgeLook
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

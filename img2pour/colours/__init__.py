@@ -1,0 +1,1 @@
+"""What the palette and the labels are made with: flat areas, modes, blends, blur, specks, names."""
