@@ -28,7 +28,7 @@ from img2pour.carve.inscribed import Polygons, can_enter
 from img2pour.carve.limit import entry_widths, limit_polygons
 from img2pour.carve.medial import medial_axis
 from img2pour.carve.necks import ThinPlace
-from img2pour.carve.reach import residue, with_islands
+from img2pour.carve.reach import places_of_parts, residue, with_islands
 from img2pour.carve.voids import opened
 from img2pour.carve.walls import Wall, WallLimits, thin_walls
 
@@ -36,7 +36,6 @@ Spine = Sequence[tuple[tuple[float, float], tuple[float, float]]]
 
 SPARE_MM = 0.01
 """Claims are this much wider than asked: their round ends are made of chords."""
-
 
 SPINE_TOLERANCE_MM = 0.02
 CLAIM_SEGMENTS = 16
@@ -164,7 +163,7 @@ def _give_up_rests(
         width = widths_mm[colour]
         places = with_islands(polygons, medial_axis(polygons, width), width)
         parts, owner = residue(polygons, (width - SPARE_MM) / 2.0)
-        chosen = places_ofpolygons_of(parts, owner, places)
+        chosen = places_of_parts(parts, owner, places)
         moved: dict[int, list[shapely.Geometry]] = {}
         for part, index in zip(parts.tolist(), chosen.tolist(), strict=True):
             if index < 0 or places[index].kind == "island" or part.area < LEAST_REST_MM2:
