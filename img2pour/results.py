@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from img2pour.palette import Palette
     from img2pour.plane.trace import Traced
     from img2pour.planning import Planned
+    from img2pour.quality import QualityNote
     from img2pour.sizing import Sizing
     from img2pour.steps import Workbench
     from img2pour.table import Facts, Limited, Roles
@@ -253,7 +254,15 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
     roles: Roles = bench.get("roles")
     shelf = bench.get("shelf")
     touched: Touched = bench.get("touch-ups")
-    notes = [*facts.notes, *palette.notes, roles.note, *touched.notes, *shelf.assumed]
+    quality: tuple[QualityNote, ...] = bench.get("quality")
+    notes = [
+        *facts.notes,
+        *palette.notes,
+        *(note.message for note in quality),
+        roles.note,
+        *touched.notes,
+        *shelf.assumed,
+    ]
     colours = limited.design.colours
     units = bench.job.shown_units
     if not roles_of(colours, "pour"):

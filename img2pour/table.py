@@ -37,6 +37,7 @@ from img2pour.plane.edit import merge_faces
 from img2pour.plane.placement import place
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.trace import Traced, trace
+from img2pour.quality import QualityNote, judge_quality
 from img2pour.sizing import Sizing, size_artwork
 from img2pour.sketch import LineDrawing
 from img2pour.steps import Step, Workbench, as_table
@@ -188,6 +189,23 @@ def _sized(job: Job, facts: Facts, geometry: Geometry) -> Sizing:
     return size_artwork(job, facts.width_px, facts.height_px, facts.dpi, geometry.mm_per_px)
 
 
+def _quality(
+    bench: Workbench,
+    picture: Picture,
+    artwork: Picture,
+    palette: Palette,
+    sizing: Sizing,
+    shelf: Shelf,
+) -> tuple[QualityNote, ...]:
+    return judge_quality(
+        artwork,
+        mm_per_px=sizing.placement.scale,
+        smallest_mm=entry_width_mm(bench.job, shelf.bits),
+        blur_px=palette.blur_px,
+        photo=picture,
+    )
+
+
 def _tolerance_px(bench: Workbench, facts: Facts, geometry: Geometry) -> float | None:
     wanted = bench.job.tracing.tolerance
     if wanted is None:
@@ -213,7 +231,14 @@ def _trace(
     palette: Palette,
     tolerance_px: float | None,
 ) -> Traced:
-    return trace(pixels, labels, palette.rgb, blur_px=palette.blur_px, tolerance_px=tolerance_px)
+    return trace(
+        pixels,
+        labels,
+        palette.rgb,
+        blur_px=palette.blur_px,
+        tolerance_px=tolerance_px,
+        linear_light=palette.look.linear_light,
+    )
 
 
 def _touch(
@@ -352,6 +377,7 @@ STEPS: dict[str, Step] = as_table(
         Step("colours", _palette, ("light", "drawing", "tones"), ("colours.palette",), 4),
         Step("labels", _labels, ("light", "colours", "drawing", "tones"), (), 5),
         Step("roles", _roles, ("labels", "colours"), ("colours.wood", "override"), 0, True),
+        Step("quality", _quality, ("read", "light", "colours", "size", "shelf"), ("limits",), 1),
         Step("tolerance", _tolerance_px, ("facts", "geometry"), ("tracing", "size"), 0, True),
         Step("pixels", _pixels, ("light", "labels", "colours", "drawing", "tones"), (), 0),
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),

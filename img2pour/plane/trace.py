@@ -53,6 +53,7 @@ def trace(
     *,
     blur_px: float = 0.0,
     tolerance_px: float | None = None,
+    linear_light: bool = False,
 ) -> Traced:
     """Trace a label image to a region map of shared lines and arcs, in pixels.
 
@@ -68,6 +69,8 @@ def trace(
         Sigma of the picture's blur.
     tolerance_px : float, optional
         A cap on the deviation; without it the picture's own noise decides.
+    linear_light : bool
+        True where edges are known to be blended in linear light; else the points tell.
     """
     pose = find_pose(labels)
     height, width = labels.shape
@@ -75,7 +78,7 @@ def trace(
     walked = walk(labels)
     kept = cracks_across_main_axis(walked)
     picture = Blended(rgb, labels, palette)
-    linear = blended_in_linear_light(picture, walked, kept)
+    linear = linear_light or blended_in_linear_light(picture, walked, kept)
     edges = edge_points(replace(picture, linear=linear), walked, kept)
     noise = arc_noise_px(edges)
     allowance = np.clip(ALLOWANCE_PER_NOISE * noise, LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX)
