@@ -47,7 +47,7 @@ def disc_result(units: str = "mm", zero: str = "corner") -> Result:
 
 
 @cache
-def pond_plan() -> PourPlan:
+def pond_plan(**more: object) -> PourPlan:
     """Return the plan of a pond with a lily in it: a band of clear, then two pours."""
     board = box(0, 0, 300, 200)
     pond, lily = box(50, 40, 250, 160), Point(150, 100).buffer(RADIUS_MM, quad_segs=64)
@@ -64,7 +64,7 @@ def pond_plan() -> PourPlan:
     )
     bits = BitChoice((Bit("flat 1/8 in", "flat", 3.175),))
     stage = StageSettings(underlap=UnderlapSettings(2.0, 1.5))
-    return plan_pours(layout, board, Tools(bits, lambda _: 1.5), PlanSettings(stage=stage))
+    return plan_pours(layout, board, Tools(bits, lambda _: 1.5), PlanSettings(stage=stage, **more))  # type: ignore[arg-type]
 
 
 @cache

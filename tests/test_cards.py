@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from img2pour.write.cards import report_pdf
+from img2pour.write.make_sheet import sheet_of
 from img2pour.write.outlines import Outline
 from img2pour.write.pdf_parts import Paper, printable, shortened
 from img2pour.write.sheet import Sheet
@@ -24,7 +25,7 @@ from img2pour.write.template import (
     tile_over,
 )
 from img2pour.write.values import Board
-from tests.sheets import PINS, full_sheet, hostile_sheet, plain_sheet
+from tests.sheets import PINS, disc_result, full_sheet, hostile_sheet, plain_sheet, pond_plan
 
 
 def words_of(data: bytes) -> list[str]:
@@ -63,7 +64,15 @@ def test_a_cover_and_a_card_for_each_stage() -> None:
             "by weight",
         ):
             assert figure in card
-        assert " ml" not in card  # weights alone: nothing to confuse
+        assert batch.ml is not None
+        assert f"{batch.ml.a:g} ml" not in card  # weights alone: nothing to confuse
+
+
+def test_a_brushed_coat_stands_on_the_cover_and_done_stages_say_so() -> None:
+    pages = words_of(report_pdf(sheet_of(disc_result(), pond_plan(seal_kind="brush"))))
+    assert "Seal coat, brushed" in pages[0]
+    done = pond_plan(done=2, done_pours=(("pond",),))
+    assert "pond (done)" in words_of(report_pdf(sheet_of(disc_result(), done)))[-2]
 
 
 def test_without_a_plan_there_is_the_cover_alone() -> None:

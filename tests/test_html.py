@@ -12,10 +12,18 @@ import pytest
 
 from img2pour.write.chart import chart_svg, lanes
 from img2pour.write.html import MOST_BYTES, report_html, sentence
+from img2pour.write.make_sheet import sheet_of
 from img2pour.write.sheet import Picture, ScheduleRow, Sheet
 from img2pour.write.shrink import fit_pictures, smaller
 from img2pour.write.words import is_colour_code
-from tests.sheets import HOSTILE, full_sheet, hostile_sheet, plain_sheet
+from tests.sheets import (
+    HOSTILE,
+    disc_result,
+    full_sheet,
+    hostile_sheet,
+    plain_sheet,
+    pond_plan,
+)
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}
 
@@ -99,6 +107,14 @@ def test_what_is_not_there_is_left_out() -> None:
         "heed", "piece", "reach", "kept", "order", "stages", "shopping", "days", "sections",
         "cautions",
     ]  # fmt: skip
+
+
+def test_a_brushed_coat_has_its_own_block() -> None:
+    read = Reader(report_html(sheet_of(disc_result(), pond_plan(seal_kind="brush"))))
+    assert "Seal coat, brushed" in read.text
+    assert "Edge that stays bare" not in read.text
+    bare = Reader(report_html(sheet_of(disc_result(), pond_plan(seal_kind="none"))))
+    assert "Edge that stays bare" in bare.text
 
 
 def test_weights_and_volumes_stand_apart_with_their_units() -> None:

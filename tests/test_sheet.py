@@ -151,3 +151,27 @@ def test_the_size_of_a_picture_is_read_from_its_bytes() -> None:
 )
 def test_figures_in_words(shown: str, text: str) -> None:
     assert shown == text
+
+
+def test_a_brushed_seal_has_its_mix_and_stages_that_are_done_say_so() -> None:
+    brushed = sheet_of(disc_result(), pond_plan(seal_kind="brush")).pours
+    assert brushed is not None
+    assert brushed.coat is not None
+    assert brushed.coat.cost == pytest.approx(
+        next(seal.cost for seal in brushed.seals if seal.chosen)
+    )
+    assert full_sheet().pours.coat is None  # type: ignore[union-attr]
+    done = sheet_of(disc_result(), pond_plan(done=2, done_pours=(("pond",),))).pours
+    assert done is not None
+    assert [stage.is_done for stage in done.stages] == [True, True, False]
+
+
+def test_edge_that_stays_bare_is_listed_from_the_zero() -> None:
+    bare = sheet_of(disc_result(), pond_plan(seal_kind="none")).pours
+    centred = sheet_of(disc_result(zero="centre"), pond_plan(seal_kind="none")).pours
+    assert bare is not None
+    assert centred is not None
+    # All of the pond's outline: 2 x (200 + 120) mm.
+    assert sum(spot.size_mm for spot in bare.bare_edges) == pytest.approx(640.0, abs=0.01)
+    for one, two in zip(bare.bare_edges, centred.bare_edges, strict=True):
+        assert two.at_mm == pytest.approx((one.at_mm[0] - 150, one.at_mm[1] - 100))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from typing import Any
 
 from reportlab.lib.units import mm
@@ -37,7 +38,7 @@ from img2pour.write.pdf_parts import (
     shortened,
     table,
 )
-from img2pour.write.sheet import PourSheet, Sheet, StageSheet
+from img2pour.write.sheet import MixSheet, PourSheet, Sheet, StageSheet
 from img2pour.write.words import (
     days,
     grams,
@@ -45,6 +46,7 @@ from img2pour.write.words import (
     millilitres,
     money,
     percent,
+    plain,
     ratio,
     size,
     span,
@@ -54,6 +56,7 @@ FOOT_MM = 8.0
 COVER_PICTURE_MM = 105.0
 CARD_PICTURE_MM = 98.0
 MOST_WARNINGS = 24
+MOST_FILLS = 60
 
 CARD_CAUTIONS = (
     "Data sheets, the machine's manual, local rules and trained practice go before this card. "
@@ -188,6 +191,9 @@ def _plan(sheet: Sheet, pours: PourSheet, width: float) -> list[Any]:
         story.append(paragraph("Resin in all, by weight", HEAD))
         story.append(_products(pours, width))
         story.append(paragraph(pours.data_sheet, SMALL))
+    if pours.coat:
+        story.append(paragraph("Seal coat, brushed in each pocket before it is poured", HEAD))
+        story += _mixes([pours.coat], width)
     return story
 
 
@@ -226,7 +232,8 @@ def _cautions(sheet: Sheet, width: float) -> list[Any]:
 
 
 def _stage_name(stage: StageSheet) -> str:
-    return "Clear seal" if stage.kind == "seal" else stage.name
+    name = "Clear seal" if stage.kind == "seal" else stage.name
+    return f"{name} (done)" if stage.is_done else name
 
 
 def _card(sheet: Sheet, stage: StageSheet, paper: Paper) -> list[Any]:
@@ -240,7 +247,8 @@ def _card(sheet: Sheet, stage: StageSheet, paper: Paper) -> list[Any]:
         _heights(sheet, stage, width),
         Spacer(0, 2 * mm),
         _pockets(sheet, stage, width),
-        *_mixes(sheet, stage, width),
+        *_mixes(stage.mixes, width),
+        *_fills(stage),
         KeepTogether(
             [
                 paragraph("What was measured", HEAD),
@@ -300,13 +308,28 @@ def _pockets(sheet: Sheet, stage: StageSheet, width: float) -> Any:
     return table(rows, widths, numbers_from=3, chips=[pocket.hex for pocket in stage.pockets])
 
 
-def _mixes(sheet: Sheet, stage: StageSheet, width: float) -> list[Any]:
+def _fills(stage: StageSheet) -> list[Any]:
+    """Return how much goes into each numbered pocket, on one line."""
+    fills = [fill for mix in stage.mixes for fill in mix.fills if not fill.is_drop]
+    if len(fills) < 2:
+        return []
+    entries = [
+        f"[{fill.place}] {plain(fill.ml)}{' by syringe' if fill.syringe else ''}"
+        for fill in fills[:MOST_FILLS]
+    ]
+    more = len(fills) - len(entries)
+    tail = f"; {more} more in report.html" if more else ""
+    words = f"Poured into each numbered pocket, in ml of the mix: {'; '.join(entries)}{tail}."
+    return [Spacer(0, 1 * mm), paragraph(words, SMALL)]
+
+
+def _mixes(mixes: Sequence[MixSheet], width: float) -> list[Any]:
     """Return what to weigh for each pour and layer: grams only, so that nothing is confused."""
-    if not stage.mixes:
+    if not mixes:
         return []
     head = ("Mix by weight, grams on a scale", "A, resin", "B, hardener", "Pigment", "A + B")
     rows = [[paragraph(head[0], STRONG), *(paragraph(words, STRONG_RIGHT) for words in head[1:])]]
-    for mix in stage.mixes:
+    for mix in mixes:
         for batch in mix.batches:
             layer = f", layer {batch.layer}" if len(mix.batches) > 1 else ""
             cups = f", in {batch.cups} cups" if batch.cups > 1 else ""
@@ -321,5 +344,5 @@ def _mixes(sheet: Sheet, stage: StageSheet, width: float) -> list[Any]:
             )
     widths = [share * width for share in (0.4, 0.15, 0.15, 0.15, 0.15)]
     done = Table(rows, widths, style=HEADED_GRID, hAlign="LEFT", repeatRows=1)
-    pot = "; ".join(dict.fromkeys(f"{mix.product}: {mix.pot_life}" for mix in stage.mixes))
+    pot = "; ".join(dict.fromkeys(f"{mix.product}: {mix.pot_life}" for mix in mixes))
     return [Spacer(0, 2 * mm), done, paragraph(pot, SMALL)]

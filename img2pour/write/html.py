@@ -25,7 +25,7 @@ TEXT_BYTES = 900_000
 MOST_LINES = 150
 """Lines of a list on the page; all of them are in ``report.json``."""
 
-MOST_SPOTS = 24
+MOST_SPOTS = 20
 """Places without a number that are listed."""
 
 SECTION_TIMES = 3.0
@@ -46,6 +46,7 @@ _FORMATS = (
     words.size,
     words.place,
     words.span,
+    words.gap,
     words.lost,
 )
 

@@ -82,11 +82,10 @@ def pour_sheet(plan: PourPlan, board: Board, names: PourNames, zero_mm: Point) -
         hints=tuple(one_line(hint.words) for hint in plan.hints),
         seals=_seals(plan),
         bare_edges=tuple(
-            _spot("edge", bare.at_mm, bare.length_mm, zero_mm) for bare in plan.seal.seal.unsealed
+            _spot("", bare.at_mm, bare.length_mm, zero_mm) for bare in plan.seal.seal.unsealed
         ),
-        thin_wood=tuple(
-            _spot("wall of wood", wall.at_mm, wall.width_mm, zero_mm) for wall in plan.thin_wood
-        ),
+        thin_wood=tuple(_spot("", wall.at_mm, wall.width_mm, zero_mm) for wall in plan.thin_wood),
+        coat=_coat(plan),
         stages=_stages(plan, board, names),
         losses=_losses(plan),
         standing=tuple(
@@ -213,6 +212,12 @@ def stage_drawings(plan: PourPlan, names: PourNames) -> tuple[StageDrawing, ...]
         )
         for stage in plan.stages
     )
+
+
+def _coat(plan: PourPlan) -> MixSheet | None:
+    """Return what to mix for a seal that is brushed: no stage of its own has it."""
+    mix = plan.seal.mix
+    return _mix(mix) if mix is not None and plan.seal.seal.kind == "brush" else None
 
 
 def _stages(plan: PourPlan, board: Board, names: PourNames) -> tuple[StageSheet, ...]:

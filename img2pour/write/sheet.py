@@ -369,6 +369,8 @@ class PourSheet:
         Edge that the seal leaves bare, the longest stretch first.
     thin_wood : tuple of SpotLine
         Walls that the seal leaves too thin.
+    coat : MixSheet or None
+        What to mix where the seal is brushed.
     stages : tuple of StageSheet
     losses : tuple of LossLine
     standing : tuple of SpotLine
@@ -386,6 +388,7 @@ class PourSheet:
     seals: tuple[SealLine, ...]
     bare_edges: tuple[SpotLine, ...]
     thin_wood: tuple[SpotLine, ...]
+    coat: MixSheet | None
     stages: tuple[StageSheet, ...]
     losses: tuple[LossLine, ...]
     standing: tuple[SpotLine, ...]

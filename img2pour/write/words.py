@@ -99,6 +99,11 @@ def span(mm: float, units: Shown) -> str:
     return metric if units == "mm" else f"{plain(inches, 3 if inches < 10 else 1)} in ({metric})"
 
 
+def gap(mm: float) -> str:
+    """Return a width or a length in mm as a calliper or a tape shows it."""
+    return f"{plain(mm, 2 if mm < 10 else 0)} mm"
+
+
 def lost(mm2: float, units: Shown) -> str:
     """Return a lost area; below what a person would see it is none."""
     return "none" if mm2 < SEEN_MM2 else format_area(mm2, units)
