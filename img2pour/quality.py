@@ -52,6 +52,7 @@ def judge_quality(
     blur_px: float = 0.0,
     photo: Picture | None = None,
     finding: SheetFinding | None = None,
+    is_clean: bool = False,
 ) -> tuple[QualityNote, ...]:
     """Return what a person should know about the picture before it is traced.
 
@@ -69,7 +70,12 @@ def judge_quality(
         The photo as taken: glare and burnt-out areas are sought there.
     finding : SheetFinding or None
         The sheet found in it.
+    is_clean : bool
+        True for sharp digital artwork without noise: only its resolution is judged.
     """
+    if is_clean:
+        note = _resolution_note(mm_per_px, smallest_mm)
+        return () if note is None else (note,)
     found = [
         _blur_note(blur_px, mm_per_px),
         _resolution_note(mm_per_px, smallest_mm),

@@ -203,6 +203,7 @@ def _quality(
         smallest_mm=entry_width_mm(bench.job, shelf.bits),
         blur_px=palette.blur_px,
         photo=picture,
+        is_clean=palette.noise < CLEAN_NOISE and palette.blur_px < CLEAN_BLUR_PX,
     )
 
 
@@ -338,6 +339,9 @@ def pocket_settings(job: Job, bits: tuple[Bit, ...]) -> PocketSettings:
     carving = job.carving
     return PocketSettings(carving.depth.mm, carving.surface.mm, settle_walls(job, bits))
 
+
+CLEAN_NOISE, CLEAN_BLUR_PX = 1.0, 0.4
+"""Below both a picture is digital artwork, as sharp as its pixels."""
 
 LENGTHS = ("size", "drawing.close", "drawing.line_width", "limits")
 PLANNED = (
