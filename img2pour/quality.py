@@ -52,7 +52,6 @@ def judge_quality(
     blur_px: float = 0.0,
     photo: Picture | None = None,
     finding: SheetFinding | None = None,
-    is_clean: bool = False,
 ) -> tuple[QualityNote, ...]:
     """Return what a person should know about the picture before it is traced.
 
@@ -70,15 +69,10 @@ def judge_quality(
         The photo as taken: glare and burnt-out areas are sought there.
     finding : SheetFinding or None
         The sheet found in it.
-    is_clean : bool
-        True for sharp digital artwork without noise: only its resolution is judged.
     """
-    if is_clean:
-        note = _resolution_note(mm_per_px, smallest_mm)
-        return () if note is None else (note,)
     found = [
         _blur_note(blur_px, mm_per_px),
-        _resolution_note(mm_per_px, smallest_mm),
+        resolution_note(mm_per_px, smallest_mm),
         _stroke_note(picture, mm_per_px),
         *_light_notes(photo or picture),
         _corner_note(photo or picture, finding),
@@ -99,7 +93,8 @@ def _blur_note(blur: float, mm_per_px: float | None) -> QualityNote | None:
     )
 
 
-def _resolution_note(mm_per_px: float | None, smallest_mm: float | None) -> QualityNote | None:
+def resolution_note(mm_per_px: float | None, smallest_mm: float | None) -> QualityNote | None:
+    """Return what the pixels leave to guesswork at this scale, if it is worth a word."""
     if mm_per_px is None:
         return None
     certain = _CERTAIN_PX * mm_per_px

@@ -87,6 +87,15 @@ class Result:
         }
 
     @property
+    def job_to_keep(self) -> Job:
+        """The job with its stages as planned, so that a later run can hold on to those done."""
+        if self.planned is None:
+            return self.job
+        from img2pour.planning import with_stages
+
+        return with_stages(self.job, self.planned)
+
+    @property
     def marks(self) -> tuple[Mark, ...]:
         """The numbered places of the verdict; none where it was not asked for."""
         if self.verdict is None:

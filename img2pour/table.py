@@ -37,7 +37,7 @@ from img2pour.plane.edit import merge_faces
 from img2pour.plane.placement import place
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.trace import Traced, trace
-from img2pour.quality import QualityNote, judge_quality
+from img2pour.quality import QualityNote, judge_quality, resolution_note
 from img2pour.sizing import Sizing, size_artwork
 from img2pour.sketch import LineDrawing
 from img2pour.steps import Step, Workbench, as_table
@@ -197,13 +197,16 @@ def _quality(
     sizing: Sizing,
     shelf: Shelf,
 ) -> tuple[QualityNote, ...]:
+    smallest_mm = entry_width_mm(bench.job, shelf.bits)
+    if palette.noise < CLEAN_NOISE and palette.blur_px < CLEAN_BLUR_PX:
+        note = resolution_note(sizing.placement.scale, smallest_mm)
+        return () if note is None else (note,)
     return judge_quality(
         artwork,
         mm_per_px=sizing.placement.scale,
-        smallest_mm=entry_width_mm(bench.job, shelf.bits),
+        smallest_mm=smallest_mm,
         blur_px=palette.blur_px,
         photo=picture,
-        is_clean=palette.noise < CLEAN_NOISE and palette.blur_px < CLEAN_BLUR_PX,
     )
 
 
