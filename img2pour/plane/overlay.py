@@ -40,12 +40,12 @@ class MapLayer:
     ----------
     region_map : RegionMap
         Its colours are indices into the palette of the whole.
-    piece : int
-        Which piece of art it is.
+    piece : int or (F,) int64
+        Which piece of art it is, or each of its faces.
     """
 
     region_map: RegionMap
-    piece: int
+    piece: int | IntArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,10 +256,12 @@ def _shown(seen: Seen, layers: Sequence[Layer], ground: int) -> tuple[IntArray, 
     pieces = np.full(len(colours), NO_PIECE)
     for number, layer in enumerate(layers, start=1):
         own = seen.layer == number
-        pieces[own] = layer.piece
         if isinstance(layer, MapLayer):
+            per_face = np.broadcast_to(layer.piece, layer.region_map.face_count)
+            pieces[own] = per_face[seen.face[own]]
             colours[own] = layer.region_map.face_colours[seen.face[own]]
         else:
+            pieces[own] = layer.piece
             colours[own] = layer.colour
     return colours, pieces
 
