@@ -68,6 +68,14 @@ def test_a_cover_and_a_card_for_each_stage() -> None:
         assert f"{batch.ml.a:g} ml" not in card  # weights alone: nothing to confuse
 
 
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_a_card_is_one_page(units: str) -> None:
+    sheet = full_sheet(units)
+    assert sheet.pours is not None
+    pages = words_of(report_pdf(sheet))
+    assert [page.count("What was measured") for page in pages] == [0, 0, 1, 1, 1]
+
+
 def test_a_brushed_coat_stands_on_the_cover_and_done_stages_say_so() -> None:
     pages = words_of(report_pdf(sheet_of(disc_result(), pond_plan(seal_kind="brush"))))
     assert "Seal coat, brushed" in pages[0]

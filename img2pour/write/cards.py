@@ -54,7 +54,11 @@ from img2pour.write.words import (
 
 FOOT_MM = 8.0
 COVER_PICTURE_MM = 105.0
-CARD_PICTURE_MM = 98.0
+LEAST_PICTURE_MM = 60.0
+MOST_PICTURE_MM = 115.0
+LONG = 1e5
+"""More than any part takes, points."""
+
 MOST_WARNINGS = 24
 MOST_FILLS = 60
 
@@ -237,27 +241,33 @@ def _stage_name(stage: StageSheet) -> str:
 
 
 def _card(sheet: Sheet, stage: StageSheet, paper: Paper) -> list[Any]:
-    """Return the card of one stage."""
+    """Return the card of one stage, its picture as large as the rest leaves room for."""
     width = paper.inner_width
-    return [
-        _head(stage, width),
-        Spacer(0, 2 * mm),
-        picture(stage.picture, width, CARD_PICTURE_MM * mm),
+    head = [_head(stage, width), Spacer(0, 2 * mm)]
+    figures = [
         Spacer(0, 2 * mm),
         _heights(sheet, stage, width),
         Spacer(0, 2 * mm),
         _pockets(sheet, stage, width),
         *_mixes(stage.mixes, width),
         *_fills(stage),
-        KeepTogether(
-            [
-                paragraph("What was measured", HEAD),
-                boxes(MEASURED, width, 4),
-                Spacer(0, 2 * mm),
-                paragraph(CARD_CAUTIONS, SMALL),
-            ]
-        ),
     ]
+    to_write = [
+        paragraph("What was measured", HEAD),
+        boxes(MEASURED, width, 4),
+        Spacer(0, 2 * mm),
+        paragraph(CARD_CAUTIONS, SMALL),
+    ]
+    taken = sum(_height(part, width) for part in (*head, *figures, *to_write))
+    room = paper.height - (2 * MARGIN_MM + FOOT_MM) * mm - taken
+    tall = min(max(room, LEAST_PICTURE_MM * mm), MOST_PICTURE_MM * mm)
+    return [*head, picture(stage.picture, width, tall), *figures, KeepTogether(to_write)]
+
+
+def _height(part: Any, width: float) -> float:
+    """Return how much of a page a part takes, points."""
+    around = float(part.getSpaceBefore()) + float(part.getSpaceAfter())
+    return float(part.wrap(width, LONG)[1]) + around
 
 
 def _head(stage: StageSheet, width: float) -> Any:
@@ -309,17 +319,17 @@ def _pockets(sheet: Sheet, stage: StageSheet, width: float) -> Any:
 
 
 def _fills(stage: StageSheet) -> list[Any]:
-    """Return how much goes into each numbered pocket, on one line."""
+    """Return how much goes into each numbered pocket: from the cup, and by syringe."""
     fills = [fill for mix in stage.mixes for fill in mix.fills if not fill.is_drop]
     if len(fills) < 2:
         return []
-    entries = [
-        f"[{fill.place}] {plain(fill.ml)}{' by syringe' if fill.syringe else ''}"
-        for fill in fills[:MOST_FILLS]
-    ]
-    more = len(fills) - len(entries)
-    tail = f"; {more} more in report.html" if more else ""
-    words = f"Poured into each numbered pocket, in ml of the mix: {'; '.join(entries)}{tail}."
+    shown = fills[:MOST_FILLS]
+    parts = []
+    for how, by_syringe in (("from the cup", False), ("by syringe", True)):
+        own = [f"[{f.place}] {plain(f.ml)}" for f in shown if f.syringe == by_syringe]
+        parts += [f"{how}: {', '.join(own)}"] if own else []
+    more = f"; {len(fills) - len(shown)} more in report.html" if len(fills) > len(shown) else ""
+    words = f"Ml of the mix into each numbered pocket, {'; '.join(parts)}{more}."
     return [Spacer(0, 1 * mm), paragraph(words, SMALL)]
 
 
