@@ -110,6 +110,16 @@ def test_the_mesh_closes_whatever_is_cut(places, bits):
     assert_closed(solid(CutPockets(polygons, bits, PLAIN)))
 
 
+def test_pockets_that_touch_in_a_point_leave_level_floors():
+    squares = several(shapely.box(10, 10, 40, 40), shapely.box(40, 40, 70, 70))
+    made = board_mesh(FRAME, THICKNESS, [CutPockets(squares, (VEE,), PLAIN)])
+    mesh = trimesh.Trimesh(made.vertices, made.triangles, process=False)
+    assert_closed(mesh)
+    on_floor = np.abs(mesh.triangles[:, :, 2] - (THICKNESS - 3.175)).max(axis=1) < 1e-9
+    side = 30 - 2 * 3.175 * math.tan(math.radians(30))
+    assert mesh.area_faces[on_floor].sum() == pytest.approx(2 * side**2, rel=1e-3)
+
+
 def test_a_pocket_through_the_board_is_refused():
     through = CutPockets(SHAPES, (FLAT,), PocketSettings(20.0, 0.0))
     with pytest.raises(GeometryError, match="20 mm deep"):

@@ -33,7 +33,10 @@ SMOOTH_MM = 0.02
 MOST_TRIANGLES = 800_000
 """Keeps the written file under 15 MB."""
 
-MOST_TRIES = 6
+MOST_TRIES = 4
+
+BRIDGE_MM = 0.03
+"""Half the width of a passage, doubled at every further try."""
 
 POLYGON = 3
 """Type of a polygon among shapely's geometry types."""
@@ -91,14 +94,38 @@ def _mesh(
     frame: shapely.Polygon, thickness_mm: float, pockets: Sequence[CutPockets], smooth_mm: float
 ) -> Mesh:
     depths = _depths(pockets)
-    slices = _nested_slices(frame, pockets, depths, smooth_mm)
-    cells = _cells(frame, slices)
-    levels = _levels_of_cells(cells, slices)
-    is_floor = _floors(cells, pockets, depths[np.maximum(levels - 1, 0)])
-    corners = Corners(cells)
-    tops = _corner_levels(corners, levels, is_floor, slices)
     heights = thickness_mm - np.append(depths, thickness_mm)
-    return Builder(corners, tops, heights).mesh()
+    slices = _nested_slices(frame, pockets, depths, smooth_mm)
+    floors = _floors(pockets)
+    for attempt in range(MOST_TRIES):
+        cells = _cells(frame, slices)
+        levels = _levels_of_cells(cells, slices)
+        is_floor = _on_floors(cells, floors, depths[np.maximum(levels - 1, 0)])
+        corners = Corners(cells)
+        builder = Builder(corners, _corner_levels(corners, levels, is_floor, slices), heights)
+        pinches = builder.pinches()
+        if len(pinches) == 0:
+            break
+        slices = _bridged(frame, slices, pinches, BRIDGE_MM * 2.0**attempt)
+    return builder.mesh()
+
+
+def _bridged(
+    frame: shapely.Polygon,
+    slices: Sequence[shapely.Geometry],
+    pinches: FloatArray,
+    half_mm: float,
+) -> list[shapely.Geometry]:
+    """Open a passage, fine as a hair, where two pockets touch in a point."""
+    x, y = pinches.T
+    squares = shapely.box(x - half_mm, y - half_mm, x + half_mm, y + half_mm)
+    bridged = []
+    for part in slices:
+        shapely.prepare(part)
+        touching = squares[shapely.intersects(part, squares)]
+        joined = shapely.union_all([part, *touching], grid_size=GRID_MM)
+        bridged.append(_areas(shapely.intersection(joined, frame, grid_size=GRID_MM)))
+    return bridged
 
 
 def _nested_slices(
@@ -129,16 +156,23 @@ def _open_at(pockets: Sequence[CutPockets], depth_mm: float) -> list[shapely.Geo
     return found
 
 
-def _floors(
-    cells: Polygons, pockets: Sequence[CutPockets], cell_depths: FloatArray
+def _floors(pockets: Sequence[CutPockets]) -> dict[float, shapely.Geometry]:
+    """Return the floors of the pockets of each depth."""
+    floors = {}
+    for depth in sorted({cut.settings.finished_depth_mm for cut in pockets}):
+        ending = [cut for cut in pockets if cut.settings.finished_depth_mm == depth]
+        floors[depth] = shapely.union_all(_open_at(ending, depth))
+        shapely.prepare(floors[depth])
+    return floors
+
+
+def _on_floors(
+    cells: Polygons, floors: dict[float, shapely.Geometry], cell_depths: FloatArray
 ) -> NDArray[np.bool_]:
     """Return which cells lie on the floor of a pocket of just their depth."""
     inside = shapely.point_on_surface(cells)
     is_floor = np.zeros(len(cells), dtype=np.bool_)
-    for depth in sorted({cut.settings.finished_depth_mm for cut in pockets}):
-        ending = [cut for cut in pockets if cut.settings.finished_depth_mm == depth]
-        floor = shapely.union_all(_open_at(ending, depth))
-        shapely.prepare(floor)
+    for depth, floor in floors.items():
         is_floor |= (np.abs(cell_depths - depth) < ROUNDING_MM) & shapely.contains(floor, inside)
     return is_floor
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from img2pour.carve.inscribed import FloatArray, Polygons
 from img2pour.carve.medial import IntArray
@@ -99,8 +100,8 @@ class Builder:
         self.bottom = len(heights) - 1
 
     def mesh(self) -> Mesh:
-        """Return the closed mesh."""
-        self._unpinch()
+        """Return the closed mesh, cells levelled around corners that are still pinched."""
+        self.tops.levels[self._is_pinched()[self.tops.keys % len(self.corners.points)]] = 0
         corner, cell = _triangulated(self.corners, self.corners.cells)
         tops = self._node(corner, self.tops.at(np.repeat(cell[:, None], 3, axis=1), corner))
         underside = self._node(corner, np.full_like(corner, self.bottom))[:, ::-1]
@@ -131,11 +132,15 @@ class Builder:
         beyond[:, inner] = np.stack([self.tops.at(others, end[inner]) for end in ends])
         return _Edges(ends, here, beyond)
 
-    def _unpinch(self) -> None:
-        """Level the cells around corners at which more than two walls would share an upright edge.
+    def pinches(self) -> FloatArray:
+        """Return the corners at which more than two walls share an upright edge, (N, 2).
 
         There two pockets touch in a point, and the surface would pass through it twice.
         """
+        points: FloatArray = self.corners.points[self._is_pinched()]
+        return points
+
+    def _is_pinched(self) -> NDArray[np.bool_]:
         edges = self._edges()
         low = np.minimum(edges.here, edges.beyond).ravel()
         high = np.maximum(edges.here, edges.beyond).ravel()
@@ -144,7 +149,7 @@ class Builder:
         for level in range(self.level_count - 1):
             spanning = (low <= level) & (level < high)
             pinched |= np.bincount(corner[spanning], minlength=count) > 2
-        self.tops.levels[pinched[self.tops.keys % count]] = 0
+        return pinched
 
     def _walls(self) -> IntArray:
         """Return the triangles of the upright walls between cells and around the board."""
