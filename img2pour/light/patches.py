@@ -17,6 +17,7 @@ from img2pour.light.srgb import LINEAR_OF_LEVEL
 # An edge is a change over two pixels of more than this many levels, plus three times the usual.
 _EDGE_LEVELS = 6.0
 _MIN_PATCH_PX = 20
+_MIN_FOREIGN_PX = 60
 MAX_PATCHES = 320
 # Dark strokes up to this width, in reduced pixels, are no patches: 2 mm on a sheet of 300 mm.
 STROKE_PX = 7
@@ -102,13 +103,53 @@ def find_patches(small: NDArray[np.uint8], ignore: NDArray[np.bool_] | None) -> 
     core = _edge_strength(small) <= _edge_threshold(small)
     if ignore is not None:
         core &= ~ignore
-    label, areas = _label_cores(core)
-    if len(areas) == 0:
-        return None
-    core = label >= 0
-    nearest, distance = _nearest_core(core)
     light = LINEAR_OF_LEVEL[small] + DARK_LIGHT
-    log_light = np.log(light).astype(np.float32)
+    return _from_labels(np.log(light).astype(np.float32), _label_cores(core))
+
+
+def split_patches(patches: Patches, foreign: NDArray[np.bool_]) -> Patches | None:
+    """Return the patches with their `foreign` pixels cut off, or None when there are too few.
+
+    A pale colour that runs into the paper through a weak spot of its edge is parted that way.
+    """
+    kernel = np.ones((3, 3), np.uint8)
+    cut = cv2.morphologyEx((foreign & patches.core).astype(np.uint8), cv2.MORPH_OPEN, kernel) > 0
+    if cut.sum() < _MIN_FOREIGN_PX:
+        return None
+    rim = cv2.dilate(cut.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    rest = np.where(patches.core & ~rim, patches.label, -1)
+    parts = [_label_cores(cut)]
+    for name in np.unique(patches.label[cut]):
+        parts.append(_label_cores(rest == name))
+        rest[rest == name] = -1
+    untouched = np.unique(rest[rest >= 0])
+    label = np.full(rest.shape, -1, np.int32)
+    count = 0
+    for part in parts:
+        label = np.where(part >= 0, part + count, label)
+        count = int(label.max()) + 1
+    for name in untouched:
+        label[rest == name] = count
+        count += 1
+    return _from_labels(patches.log_light, _largest_first(label))
+
+
+def _largest_first(label: NDArray[np.int32]) -> NDArray[np.int32]:
+    areas = np.bincount(label[label >= 0])
+    order = np.argsort(-areas, kind="stable")[:MAX_PATCHES]
+    order = order[areas[order] >= _MIN_PATCH_PX]
+    renumber = np.full(len(areas) + 1, -1, np.int32)
+    renumber[order] = np.arange(len(order), dtype=np.int32)
+    return renumber[label]
+
+
+def _from_labels(log_light: NDArray[np.float32], label: NDArray[np.int32]) -> Patches | None:
+    """Return patches grown from labelled cores (-1 elsewhere), with their borders."""
+    core = label >= 0
+    if not core.any():
+        return None
+    areas = np.bincount(label[core]).astype(np.int64)
+    nearest, distance = _nearest_core(core)
     grown = label.ravel()[nearest].reshape(label.shape)
     clean = _smoothed_inside(log_light, core)
     borders = _borders(clean, grown, nearest, distance)
@@ -137,15 +178,10 @@ def _edge_threshold(small: NDArray[np.uint8]) -> float:
     return _EDGE_LEVELS + 3 * float(np.median(_edge_strength(small)[::2, ::2]))
 
 
-def _label_cores(core: NDArray[np.bool_]) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
-    """Return patch labels (-1 outside) of the largest patches, the largest first."""
-    count, label, stats, _ = cv2.connectedComponentsWithStats(core.astype(np.uint8), connectivity=4)
-    areas = stats[1:count, cv2.CC_STAT_AREA].astype(np.int64)
-    order = np.argsort(-areas, kind="stable")[:MAX_PATCHES]
-    order = order[areas[order] >= _MIN_PATCH_PX]
-    renumber = np.full(count, -1, np.int32)
-    renumber[order + 1] = np.arange(len(order), dtype=np.int32)
-    return renumber[label], areas[order]
+def _label_cores(core: NDArray[np.bool_]) -> NDArray[np.int32]:
+    """Return labels (-1 outside) of the largest connected patches, the largest first."""
+    _, label = cv2.connectedComponents(core.astype(np.uint8), connectivity=4)
+    return _largest_first(np.asarray(label - 1, np.int32))
 
 
 def _nearest_core(core: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.float32]]:

@@ -14,7 +14,7 @@ from img2pour.light.apply import LightMap, divided
 from img2pour.light.detail import detailed_light
 from img2pour.light.field import LightField, solve_field
 from img2pour.light.paper import choose_paper
-from img2pour.light.patches import Patches, find_patches, patch_ranges, trust_in
+from img2pour.light.patches import Patches, find_patches, patch_ranges, split_patches, trust_in
 from img2pour.light.shade import Shade, find_shade
 from img2pour.picture import Picture
 
@@ -29,6 +29,9 @@ _UNEVEN = 0.03
 _MIN_CORE_SHARE = 0.45
 _MIN_MAIN_SHARE = 0.9
 _MAIN_COLOURS = 24
+# A pixel is of another colour than its patch from this change of hue on (natural log).
+_OFF_HUE = 0.07
+_SPLITS = 2
 # A camera leaves no exact fills; a program that shades leaves some.
 _MOST_FILL = 0.2
 # How badly field and colours may fit (root mean square, natural log; share of pixels off by 10 %),
@@ -69,11 +72,38 @@ def even_light(picture: Picture, wish: str = "auto") -> tuple[Picture, tuple[str
     patches = find_patches(small, ignore)
     if patches is None or patches.core.mean() < _MIN_CORE_SHARE:
         return picture, ("light left alone: the picture is not a flat drawing",)
-    shade = find_shade(patches, uneven=float(patch_ranges(patches).max()) > _UNEVEN)
-    field = solve_field(patches, shade)
+    shade, field = _solved(patches)
+    for _ in range(_SPLITS):
+        parted = split_patches(patches, _off_hue(patches, field, shade))
+        if parted is None:
+            break
+        patches = parted
+        shade, field = _solved(patches)
     if _main_share(patches, field) < _MIN_MAIN_SHARE or not _is_flat(patches, field, shade):
         return picture, ("light left alone: the picture is not a flat drawing on paper",)
     return _evened(picture, patches, field, shade)
+
+
+def _solved(patches: Patches) -> tuple[Shade | None, LightField]:
+    shade = find_shade(patches, uneven=float(patch_ranges(patches).max()) > _UNEVEN)
+    return shade, solve_field(patches, shade)
+
+
+def _misfit(patches: Patches, field: LightField, shade: Shade | None) -> NDArray[np.float32]:
+    """Return the log of what each pixel has beyond light and drawn colour (H, W, 3)."""
+    light = field.at((patches.core.shape[0], patches.core.shape[1]))
+    left = patches.log_light - light - field.colours[field.group][patches.label]
+    if shade is not None and field.step is not None:
+        left = left - shade.covered[patches.label][..., None] * field.step
+    return np.asarray(left, np.float32)
+
+
+def _off_hue(patches: Patches, field: LightField, shade: Shade | None) -> NDArray[np.bool_]:
+    """Return the pixels whose hue is not that of their patch: light changes hue slowly only."""
+    left = cv2.GaussianBlur(_misfit(patches, field, shade), (0, 0), 1.5)
+    hue = np.abs(left - left.mean(axis=2, keepdims=True)).max(axis=2)
+    trust = trust_in(np.asarray(patches.log_light.min(axis=2), np.float64))
+    return np.asarray((hue * trust > _OFF_HUE) & patches.core)
 
 
 def _reduced(picture: Picture) -> tuple[NDArray[np.uint8], NDArray[np.bool_] | None]:
@@ -95,10 +125,7 @@ def _main_share(patches: Patches, field: LightField) -> float:
 def _is_flat(patches: Patches, field: LightField, shade: Shade | None) -> bool:
     """Return whether one smooth light over a few flat colours explains the picture."""
     core, light = patches.core, field.at((patches.core.shape[0], patches.core.shape[1]))
-    log_light = patches.log_light[core]
-    left = log_light - light[core] - field.colours[field.group][patches.label[core]]
-    if shade is not None and field.step is not None:
-        left = left - shade.covered[patches.label[core]][:, None] * field.step
+    log_light, left = patches.log_light[core], _misfit(patches, field, shade)[core]
     trust = trust_in(np.asarray(log_light.max(axis=1), np.float64))
     off = np.abs(left).max(axis=1) * trust
     hue = light[core] - light[core].mean(axis=1, keepdims=True)
