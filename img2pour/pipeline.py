@@ -87,7 +87,8 @@ def run(job: Job, out: Path, *, base: Path, progress: Progress = Progress()) -> 
     picture = job.artwork_path(base)
     result = convert(picture, job, base=base, progress=progress, extent=extent)
     progress.at("write", 0.9)
-    files = result.files() | {JOB_FILE: write_job(point_at(job, out, base=base)).encode()}
+    used = result.job_to_keep
+    files = result.files() | {JOB_FILE: write_job(point_at(used, out, base=base)).encode()}
     write_folder(out, files, may_change=own)
     return result
 

@@ -11,19 +11,15 @@ import numpy as np
 import shapely
 
 from img2pour.colour import lab_from_srgb, rgb_from_hex
+from img2pour.done_stages import find_done
 from img2pour.errors import SettingsError
-from img2pour.job.bit_table import load_bit_table
-from img2pour.job.shelf import find_bit, settle_walls
-from img2pour.pours.checks import WoodSettings
+from img2pour.job.shelf import settle_walls
+from img2pour.plan_settings import mixing_of, naming_fields, seal_bit_of, settings_of
 from img2pour.pours.fills import volumes_of_bits
-from img2pour.pours.journal import LogEntry, learn
 from img2pour.pours.look import reach_of_bits
 from img2pour.pours.machine import hours_of_bits
-from img2pour.pours.mixes import MixSettings
-from img2pour.pours.order_rules import OrderSettings
 from img2pour.pours.plan import plan_pours
-from img2pour.pours.plan_values import PlanSettings, PourPlan, Tools
-from img2pour.pours.resins import Resin, read_resins, standard_resins
+from img2pour.pours.plan_values import PourPlan, Tools
 from img2pour.pours.roles import (
     Cast,
     Faces,
@@ -33,23 +29,17 @@ from img2pour.pours.roles import (
     face_neighbours,
     lay_out,
 )
-from img2pour.pours.schedule import ScheduleSettings
-from img2pour.pours.seals import SealSettings
-from img2pour.pours.stages import BitChoice, StageSettings
-from img2pour.pours.underlap import UnderlapSettings, underlap_width_mm
+from img2pour.pours.stages import BitChoice
 from img2pour.units import quoted
 
 if TYPE_CHECKING:
     from img2pour.artwork import Geometry
     from img2pour.carve.inscribed import Polygons
     from img2pour.design import Design
-    from img2pour.job.bits import Bit
     from img2pour.job.model import Job
     from img2pour.job.pour_sections import RoleRule as WishedRole
     from img2pour.job.shelf import Shelf
     from img2pour.sizing import Sizing
-
-GRAIN = {"horizontal": (1.0, 0.0), "vertical": (0.0, 1.0)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,13 +53,16 @@ class Planned:
     hexes : mapping of str to str
         ``#rrggbb`` of each pour.
     notes : tuple of str
-        Rules that met nothing, and what the log of earlier pours changed.
+        Rules that met nothing, what the log of earlier pours changed, what is done already.
+    stages : tuple of tuple of str
+        Names of the pours of each stage, for the next run to hold on to.
     """
 
     plan: PourPlan
     layout: Layout
     hexes: Mapping[str, str]
     notes: tuple[str, ...]
+    stages: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,18 +83,31 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
     SettingsError
         When a rule, an order, a resin or the seal's bit is wrong.
     """
-    layout, notes = _layout(ground, job)
-    if not layout.pours:
-        return None
-    board = shapely.box(0, 0, ground.sizing.width_mm, ground.sizing.height_mm)
-    mixing, learned = _mixing(job)
-    settings = _settings(job, shelf, base, mixing)
-    tools = _tools(layout, ground, shelf, job, base)
-    if job.pours.done and not job.pours.done_pours:
-        settings = replace(settings, done_pours=_first_stages(layout, board, tools, settings))
+    with naming_fields():
+        layout, notes = _layout(ground, job)
+        if not layout.pours:
+            return None
+        board = shapely.box(0, 0, ground.sizing.width_mm, ground.sizing.height_mm)
+        mixing, learned = mixing_of(job)
+        settings = settings_of(job, shelf, base, mixing)
+        tools = _tools(layout, ground, shelf, job, base)
+        done = find_done(job, layout, board, tools, settings)
+        settings = replace(
+            settings,
+            done_pours=done.pours,
+            stage=replace(settings.stage, added=done.added),
+        )
+        plan = plan_pours(layout, board, tools, settings)
     hexes = _pour_hexes(layout, ground.design)
-    said = tuple(note for note in (*notes, learned) if note)
-    return Planned(plan_pours(layout, board, tools, settings), layout, hexes, said)
+    said = tuple(note for note in (*notes, learned, *done.notes) if note)
+    stages = tuple(tuple(pocket.pour for pocket in stage.pockets) for stage in plan.stages)
+    return Planned(plan, layout, hexes, said, done.kept + stages[len(done.kept) :])
+
+
+def with_stages(job: Job, planned: Planned) -> Job:
+    """Return the job that holds on to its stages as they are planned."""
+    pours = job.pours.model_copy(update={"stages": planned.stages})
+    return job.model_copy(update={"pours": pours})
 
 
 def _layout(ground: Ground, job: Job) -> tuple[Layout, tuple[str, ...]]:
@@ -180,110 +186,6 @@ def _pour_hexes(layout: Layout, design: Design) -> dict[str, str]:
     return {pour.name: hexes[pour.colours[0]] for pour in layout.pours}
 
 
-def _mixing(job: Job) -> tuple[MixSettings, str]:
-    """Return what is added to the pockets' volume, as the log of earlier pours corrects it."""
-    mixing = job.mixing
-    planned = MixSettings(
-        overfill_mm=mixing.overfill.mm,
-        soak_mm=mixing.soak.mm,
-        waste_share=mixing.waste,
-        least_waste_ml=mixing.least_waste_ml,
-        least_batch_ml=mixing.least_batch_ml,
-    )
-    entries = [
-        LogEntry(note.pour, note.mixed_ml, note.left_ml, note.pocket_ml, note.allowed_ml)
-        for note in job.log
-    ]
-    learned = learn(entries, planned)
-    return learned.settings, learned.words
-
-
-def resins_of(job: Job, base: Path) -> tuple[Resin, ...]:
-    """Return the table of resins, with the job's own laid over it.
-
-    Raises
-    ------
-    SettingsError
-        When the job's table cannot be read or is wrong.
-    """
-    if job.mixing.table is None:
-        return standard_resins()
-    from img2pour.job.reading import load_text
-
-    path = base / job.mixing.table
-    return read_resins(load_text(path, "the table of resins"), source=path.name)
-
-
-def _settings(job: Job, shelf: Shelf, base: Path, mixing: MixSettings) -> PlanSettings:
-    """Return everything that the planner is told."""
-    flats = [bit.diameter_mm for bit in shelf.bits if bit.kind == "flat"]
-    least_mm = max(job.pours.underlap.mm, underlap_width_mm(min(flats, default=None)))
-    underlap = UnderlapSettings(least_mm, job.limits.least_wall_along.mm, job.pours.through)
-    seal_bit = _seal_bit(job, base)
-    return PlanSettings(
-        seal_kind=job.seal.kind,
-        seal=SealSettings(
-            bit_diameter_mm=seal_bit.diameter_mm,
-            border_mm=job.seal.border.mm,
-            coat_of=job.seal.coat_of,
-        ),
-        stage=StageSettings(
-            depth_mm=job.carving.depth.mm,
-            surface_mm=job.carving.surface.mm,
-            blank_mm=job.board.thickness.mm,
-            face_below_top_mm=job.blank.face_below_top.mm,
-            shallower_mm=job.pours.shallower.mm,
-            least_depth_mm=job.limits.least_depth.mm,
-            least_core_wall_mm=job.limits.least_wall_filled.mm,
-            underlap=underlap,
-            done=job.pours.done,
-        ),
-        order=OrderSettings(
-            gap_mm=job.pours.gap.mm,
-            early=("line",) if job.drawing.lines == "stand" else (),
-            underlap=underlap,
-        ),
-        mixing=mixing,
-        schedule=ScheduleSettings(
-            shop_c=job.shop.temperature_c,
-            workday_hours=job.shop.workday_hours,
-            face=job.shop.face,
-        ),
-        wood=WoodSettings(
-            job.board.species,
-            job.board.quarter_sawn,
-            job.board.moisture_from,
-            job.board.moisture_to,
-            GRAIN[job.board.grain],
-        ),
-        clear_product=job.mixing.clear,
-        resins=resins_of(job, base),
-        wanted_order=job.pours.order,
-        done=job.pours.done,
-        done_pours=tuple(
-            tuple(name.strip() for name in stage.split("+")) for stage in job.pours.done_pours
-        ),
-        cut_width_mm=min(cut_width_mm(bit, job) for bit in shelf.bits),
-        least_line_mm=job.limits.least_wall_resin.mm,
-        bed_mm=None if job.blank.bed is None else (job.blank.bed[0].mm, job.blank.bed[1].mm),
-        least_floor_mm=min(job.limits.least_floor.mm, job.board.thickness.mm / 3),
-        least_wall_mm=job.limits.least_wall_along.mm,
-    )
-
-
-def cut_width_mm(bit: Bit, job: Job) -> float:
-    """Return the narrowest stroke that a bit cuts to the least depth at the finished face."""
-    from img2pour.carve.profile import narrowest_width_mm, profile_of
-
-    return narrowest_width_mm(profile_of(bit), job.limits.least_depth.mm)
-
-
-def _seal_bit(job: Job, base: Path) -> Bit:
-    """Return the bit that cuts the seal's channel."""
-    table = load_bit_table(base / job.bits.table if job.bits.table else None)
-    return find_bit(job.seal.bit, table)
-
-
 def _tools(layout: Layout, ground: Ground, shelf: Shelf, job: Job, base: Path) -> Tools:
     """Return what the planner asks of the carving side."""
     hexes = {colour.name: colour.hex for colour in ground.design.colours}
@@ -294,25 +196,8 @@ def _tools(layout: Layout, ground: Ground, shelf: Shelf, job: Job, base: Path) -
     surface_mm = job.carving.surface.mm
     walls = settle_walls(job, shelf.bits)
     return Tools(
-        BitChoice(shelf.bits, own, (_seal_bit(job, base),)),
+        BitChoice(shelf.bits, own, (seal_bit_of(job, base),)),
         hours_of_bits(surface_mm, walls),
         reach_of_bits(surface_mm, walls),
         volumes_of_bits(surface_mm, walls),
-    )
-
-
-def _first_stages(
-    layout: Layout, board: shapely.Polygon, tools: Tools, settings: PlanSettings
-) -> tuple[tuple[str, ...], ...]:
-    """Return the pours of the stages that are done, as the plan has them without any done."""
-    fresh = replace(settings, done=0, stage=replace(settings.stage, done=0))
-    stages = plan_pours(layout, board, tools, fresh).stages[: settings.done]
-    if len(stages) < settings.done:
-        raise SettingsError(
-            f"{settings.done} stages are said to be done, but the plan has only {len(stages)}",
-            name="pours.done",
-            value=settings.done,
-        )
-    return tuple(
-        tuple(pocket.pour for pocket in stage.pockets) for stage in stages if stage.kind == "pour"
     )

@@ -24,7 +24,9 @@ from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_dat
 from img2pour.write.values import Board, Mark
 
 if TYPE_CHECKING:
+    from img2pour.adjusted import Adjusted
     from img2pour.artwork import Geometry
+    from img2pour.carve.claims import Change
     from img2pour.carve.limit import Limit
     from img2pour.carve.verdict import Verdict
     from img2pour.job.shelf import Shelf
@@ -163,7 +165,9 @@ def _extras(
     bench: Workbench, limited: Limited, verdict: Verdict | None, planned: Planned | None
 ) -> dict[str, object]:
     """Return the verdict and the plan for the report, where they were asked for."""
-    extras: dict[str, object] = {}
+    adjusted: Adjusted = bench.get("adjust")
+    names = [colour.name for colour in limited.design.colours]
+    extras: dict[str, object] = {"changes": [_change(one, names) for one in adjusted.changes]}
     if verdict is not None:
         from img2pour.judging import verdict_data
 
@@ -173,6 +177,19 @@ def _extras(
 
         extras["plan"] = plan_data(planned)
     return extras
+
+
+def _change(change: Change, names: list[str]) -> dict[str, object]:
+    """Return what is said of one widened stroke or mended wall."""
+    return {
+        "kind": change.kind,
+        "colour": names[change.colour],
+        "into": names[change.into_colour],
+        "was_mm": change.was_mm,
+        "is_mm": change.is_mm,
+        "area_mm2": change.area_mm2,
+        "at_mm": list(change.at_mm),
+    }
 
 
 def _stages(planned: Planned | None, ground: str) -> list[dict[str, Any]]:

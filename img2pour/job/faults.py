@@ -92,6 +92,13 @@ def _fault(details: ErrorDetails, root: Any, at: Path) -> Fault:
     return Fault(path, str(cause), value)
 
 
+_BOUNDS = {
+    "greater_than": ("above", "gt"),
+    "greater_than_equal": ("at least", "ge"),
+    "less_than_equal": ("at most", "le"),
+}
+
+
 def _reword(details: ErrorDetails, path: Path, root: Any) -> str:
     value = details["input"]
     limits = details.get("ctx", {})
@@ -104,10 +111,11 @@ def _reword(details: ErrorDetails, path: Path, root: Any) -> str:
             return "is missing"
         case "float_type" | "int_type" | "float_parsing":
             return f"{quoted(value)} is not a number; write it without quotes"
-        case "greater_than":
-            return f"{quoted(value)} must be above {limits['gt']:g}"
-        case "less_than_equal":
-            return f"{quoted(value)} must be at most {limits['le']:g}"
+        case "greater_than" | "greater_than_equal" | "less_than_equal" as kind:
+            words, key = _BOUNDS[kind]
+            return f"{quoted(value)} must be {words} {limits[key]:g}"
+        case "bool_type":
+            return f"{quoted(value)} is neither true nor false; write it without quotes"
         case "finite_number":
             return f"{quoted(value)} is not a finite number"
         case "string_type":
@@ -117,9 +125,15 @@ def _reword(details: ErrorDetails, path: Path, root: Any) -> str:
         case "model_type" | "model_attributes_type" | "dict_type":
             return f"{quoted(value)} stands where a section belongs; write [{path[0]}]"
         case "tuple_type":
-            return f"{quoted(value)} stands where a list of sections belongs; write [[override]]"
+            return _not_a_list(value, path)
         case _:
             return f"{quoted(value)}: {details['msg']}"
+
+
+def _not_a_list(value: object, path: Path) -> str:
+    if len(path) == 1:
+        return f"{quoted(value)} stands where a list of sections belongs; write [[{path[0]}]]"
+    return f'{quoted(value)} is not a list; write it in square brackets, like ["navy"]'
 
 
 def _not_allowed(value: object, expected: str) -> str:

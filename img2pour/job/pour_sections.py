@@ -12,8 +12,10 @@ from pydantic import (
     StrictBool,
     StrictInt,
     WithJsonSchema,
+    model_validator,
 )
 
+from img2pour.errors import SettingsError
 from img2pour.job import photo_values as photo
 from img2pour.job import values
 from img2pour.job.section import Section, typed
@@ -65,12 +67,17 @@ class Pours(Section):
         description="Pours in order, by name; empty: worked out.",
     )
     done: StrictInt = Field(
-        default=0, ge=0, description="Stages that are poured already, the seal counted."
+        default=0,
+        ge=0,
+        description="Stages that are poured already, the seal counted: the rest is planned around "
+        "them. Set it in the job.toml of the run that you carved by, then change the roles.",
     )
-    done_pours: tuple[str, ...] = Field(
+    stages: tuple[tuple[str, ...], ...] = Field(
         default=(),
-        description='What those stages hold, the seal left out: one text a stage, as "navy + red". '
-        "Empty: as the plan would have had it.",
+        description='The stages as the last run planned them (the seal is "clear"); each run '
+        "writes them. Those that are done stay so, whatever the roles say now, and pours that "
+        "none of them names were decided on since: what is done does not go under them. "
+        "Empty: as planned today.",
     )
     gap: NonNegativeLength = Field(
         default=typed("3 mm"), description="Pours this far apart may share a stage."
@@ -160,7 +167,7 @@ class RoleRule(Section):
     """A role for some regions: those that meet every condition given. The last rule wins."""
 
     role: Literal["pour", "wood", "outside"] = Field(
-        description="What becomes of them.", examples=["wood"]
+        description="What becomes of them.", examples=["pour"]
     )
     colour: _Key | None = Field(
         default=None, description="Only regions of this colour.", examples=["white"]
@@ -194,3 +201,13 @@ class LogNote(Section):
     left_ml: float = Field(ge=0, description="Left over.", examples=[15])
     pocket_ml: float = Field(gt=0, description="What the plan had for its pockets.", examples=[90])
     allowed_ml: float = Field(ge=0, description="Planned for soak and waste.", examples=[20])
+
+    @model_validator(mode="after")
+    def _check(self) -> LogNote:
+        if self.left_ml > self.mixed_ml:
+            raise SettingsError(
+                f"{self.left_ml:g} ml are left of {self.mixed_ml:g} ml mixed; give 0 to "
+                f"{self.mixed_ml:g}",
+                name="left_ml",
+            )
+        return self

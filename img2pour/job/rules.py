@@ -9,6 +9,7 @@ from img2pour.errors import SettingsError
 from img2pour.job.bit_spec import parse_bit_spec
 from img2pour.job.faults import Fault, Path, did_you_mean
 from img2pour.job.model import Bits, Board, Carving, Colours, Limits, Override, Size
+from img2pour.job.pour_rules import POUR_RULES
 from img2pour.job.values import show_board
 from img2pour.units import quoted
 
@@ -142,4 +143,5 @@ _RULES: tuple[tuple[tuple[str, ...], Callable[..., Iterator[Fault]]], ...] = (
     (("colours",), _wood_is_listed),
     (("colours", "override"), _overrides_are_listed),
     (("override",), _one_override_each),
+    *POUR_RULES,
 )

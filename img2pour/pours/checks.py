@@ -10,6 +10,7 @@ import shapely
 
 from img2pour.errors import SettingsError
 from img2pour.pours.geometry import Geometry, polygons_of, union
+from img2pour.pours.species import SHRINKAGE
 from img2pour.pours.stages import Stage
 from img2pour.units import quoted
 
@@ -21,17 +22,6 @@ MOVES_MM = 0.5  # movement across one pour that is worth a word; own judgement
 LEAST_WOOD_SHARE = 0.25  # of the board's face, below which resin rather than wood holds it
 ON_EDGE_MM = 1e-3
 
-# Shrinkage from green to ovendry in percent, radial and tangential: USDA Wood Handbook
-# (FPL-GTR-190), Table 4-3.
-SHRINKAGE: dict[str, tuple[float, float]] = {
-    "white oak": (5.6, 10.5),
-    "black cherry": (3.7, 7.1),
-    "black walnut": (5.5, 7.8),
-    "beech": (5.5, 11.9),
-    "yellow-poplar": (4.6, 8.2),
-    "basswood": (6.6, 9.3),
-    "hard maple": (4.8, 9.9),
-}
 FIBRE_SATURATION_PERCENT = 30.0
 
 

@@ -7,6 +7,12 @@ from collections.abc import Mapping
 
 from img2pour.errors import SettingsError
 
+# Of seals. Common practice, no source.
+REGISTRATION_MM = 0.15  # how far a board may come back out of place
+LEAST_BORDER_OVER_ERROR_MM = 0.2
+LEAST_BORDER_MM = 0.4
+CLEARANCE_MM = 0.25  # a channel is wider than its bit by this
+
 
 def check_limits(settings: object, limits: Mapping[str, tuple[float, float]]) -> None:
     """Check that attributes are numbers within limits, both ends included.

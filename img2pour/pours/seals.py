@@ -28,7 +28,13 @@ from img2pour.pours.geometry import (
     polygons_of,
     union,
 )
-from img2pour.pours.limits import check_limits
+from img2pour.pours.limits import (
+    CLEARANCE_MM,
+    LEAST_BORDER_MM,
+    LEAST_BORDER_OVER_ERROR_MM,
+    REGISTRATION_MM,
+    check_limits,
+)
 
 SealKind = Literal["band", "flood", "flood board", "brush", "none"]
 _LIMITS = {
@@ -44,7 +50,6 @@ _LIMITS = {
     "end_grain_factor": (1.0, 20.0),
     "shellac_per_litre": (0.0, 10000.0),
 }
-LEAST_BORDER_OVER_ERROR_MM = 0.2
 BORDER_STEP_MM = 0.05
 INNER_QUAD_SEGS = 8  # only where the edge of a pour bends inwards
 BIT_SLACK_MM = 0.001  # offsets that end within 1e-5 of nothing come back empty
@@ -78,10 +83,10 @@ class SealSettings:
 
     bit_diameter_mm: float = 6.35
     bit_slope: float = 0.0
-    clearance_mm: float = 0.25
+    clearance_mm: float = CLEARANCE_MM
     border_mm: float = 0.8
-    least_border_mm: float = 0.4
-    registration_mm: float = 0.15
+    least_border_mm: float = LEAST_BORDER_MM
+    registration_mm: float = REGISTRATION_MM
     deeper_mm: float = 0.5
     coat_mm: float = 0.15
     coats: float = 2.0
