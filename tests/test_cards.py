@@ -103,7 +103,9 @@ def test_names_stay_text() -> None:
     assert "<script>alert(1)</script>&\"'=1+1" in pages[0]
     assert "<script>" in words_of(template_pdf(hostile_sheet()))[0]
     assert printable("na\u00efve \u540d") == "na\u00efve ?"
+    assert printable("a\u202eb\u2066c") == "abc"
     assert len(shortened("x" * 500)) == 90
+    assert [page.count("What was measured") for page in pages] == [0, 0, 1, 1, 1]
 
 
 def test_very_long_names_and_many_pours_still_fit() -> None:

@@ -92,6 +92,7 @@ def test_no_name_becomes_markup() -> None:
     assert "<script" not in page.lower()
     read = Reader(page.encode())
     assert HOSTILE[:25] in read.text
+    assert "\u202e" not in page  # it would turn the figures behind it
     harmless = {tag for tag, _ in Reader(report_html(full_sheet())).tags}
     for tag, attrs in read.tags:
         assert tag in harmless

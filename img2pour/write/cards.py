@@ -56,6 +56,7 @@ FOOT_MM = 8.0
 COVER_PICTURE_MM = 105.0
 LEAST_PICTURE_MM = 60.0
 MOST_PICTURE_MM = 115.0
+SLACK_MM = 2.0
 LONG = 1e5
 """More than any part takes, points."""
 
@@ -258,7 +259,7 @@ def _card(sheet: Sheet, stage: StageSheet, paper: Paper) -> list[Any]:
         Spacer(0, 2 * mm),
         paragraph(CARD_CAUTIONS, SMALL),
     ]
-    taken = sum(_height(part, width) for part in (*head, *figures, *to_write))
+    taken = SLACK_MM * mm + sum(_height(part, width) for part in (*head, *figures, *to_write))
     room = paper.height - (2 * MARGIN_MM + FOOT_MM) * mm - taken
     tall = min(max(room, LEAST_PICTURE_MM * mm), MOST_PICTURE_MM * mm)
     return [*head, picture(stage.picture, width, tall), *figures, KeepTogether(to_write)]

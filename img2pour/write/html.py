@@ -12,6 +12,7 @@ from img2pour.write.chart import chart_svg
 from img2pour.write.section import section_svg
 from img2pour.write.sheet import Picture, Sheet
 from img2pour.write.shrink import fit_pictures
+from img2pour.write.text import without_turns
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -97,6 +98,7 @@ def _environment() -> Environment:
         loader=PackageLoader("img2pour.write", "page"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_plain,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
@@ -106,6 +108,11 @@ def _environment() -> Environment:
     environment.filters.update({"data_uri": data_uri, "sentence": sentence})
     environment.tests["colour_code"] = words.is_colour_code
     return environment
+
+
+def _plain(value: object) -> object:
+    """Return what the page prints: text without marks that would turn the figures beside it."""
+    return without_turns(value) if type(value) is str else value
 
 
 def data_uri(picture: Picture) -> str:

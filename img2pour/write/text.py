@@ -6,12 +6,21 @@ import re
 from xml.sax.saxutils import escape
 
 _UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]+")
+_TURNING = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _FORMULA_STARTS = "=+-@\uff1d\uff0b\uff0d\uff20"
 
 
 def one_line(text: str) -> str:
     """Return `text` on one line, without control characters and broken surrogates."""
-    return " ".join(_UNFIT.sub(" ", text).split())
+    return " ".join(_UNFIT.sub(" ", without_turns(text)).split())
+
+
+def without_turns(text: str) -> str:
+    """Return `text` without the marks that turn the direction of reading.
+
+    In a name they would turn the figures that follow it.
+    """
+    return _TURNING.sub("", text)
 
 
 def xml_text(text: str) -> str:
