@@ -10,6 +10,7 @@ from hypothesis.extra import numpy as arrays
 
 from img2pour.colours.saddles import remove_saddles
 from img2pour.plane.regionmap import RegionMap, ring_areas, ring_outline, rings
+from img2pour.plane.shapes import chords
 from tests.art import degrade
 from tests.art.known import KnownArt
 from tests.art.raster import coverage
@@ -77,9 +78,11 @@ def traced_faces(region_map: RegionMap) -> list[TracedFace]:
 
 def all_lines(region_map: RegionMap, sagitta: float = 0.001) -> shapely.Geometry:
     """Return all arcs as chords."""
-    parts = [Outline(*region_map.arc(arc)) for arc in range(region_map.arc_count)]
     return shapely.multilinestrings(
-        [part.chords(sagitta)[: -1 if part.bulges[-1] else None] for part in parts]
+        [
+            shapely.LineString(chords(*region_map.arc(arc), sagitta)[0])
+            for arc in range(region_map.arc_count)
+        ]
     )
 
 

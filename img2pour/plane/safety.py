@@ -130,14 +130,15 @@ def _arc_lines(region_map: RegionMap) -> NDArray[np.object_]:
 def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
     """Return the map with each arc drawn as its level says; nodes of raw arcs are raw too."""
     fitted, raw = sources.fitted, sources.raw
-    raw_nodes = _raw_nodes(raw, level)
+    has_points = np.diff(sources.edges.offsets) > 0
+    raw_nodes = _raw_nodes(raw, np.where(has_points, level, RAW * level))
     vertices, bulges = [], []
     for arc in range(raw.arc_count):
         points, bulge = fitted.arc(arc)
-        if level[arc] == POINTS:
+        if level[arc] == POINTS and has_points[arc]:
             points = _along_points(sources, arc, points)
             bulge = np.zeros(len(points))
-        elif level[arc] == RAW:
+        elif level[arc] > FITTED:
             points, bulge = raw.arc(arc)
         points = points.copy()
         for end, node in ((0, raw.arc_nodes[arc, 0]), (-1, raw.arc_nodes[arc, 1])):
@@ -168,5 +169,5 @@ def _raw_nodes(raw: RegionMap, level: IntArray) -> dict[int, FloatArray]:
         [raw.vertices[raw.arc_offsets[:-1]], raw.vertices[raw.arc_offsets[1:] - 1]]
     )
     nodes = raw.arc_nodes.T.ravel()
-    wanted = np.unique(raw.arc_nodes[level == RAW])
+    wanted = np.unique(raw.arc_nodes[level >= RAW])
     return {int(node): ends[nodes == node].mean(axis=0) for node in wanted}
