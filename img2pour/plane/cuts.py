@@ -118,6 +118,51 @@ def _cuts(curves: Curves, groups: IntArray, snap: float) -> tuple[IntArray, Floa
     return np.concatenate(pieces), np.concatenate(points)
 
 
+def self_meetings(curves: Curves, owner: IntArray, snap: float) -> tuple[IntArray, FloatArray]:
+    """Return where outlines cross themselves, other than where two of their pieces join.
+
+    Parameters
+    ----------
+    curves : Curves
+    owner : (n,) int64
+        The outline of each curve.
+    snap : float
+        Meetings this close to an end of both curves are joints.
+
+    Returns
+    -------
+    owners : (m,) int64
+        The outline of each meeting, ascending.
+    points : (m, 2) float64
+    """
+    left, right = shapely.STRtree(shapely.box(*boxes(curves).T)).query(
+        shapely.box(*boxes(curves).T)
+    )
+    own = (left < right) & (owner[left] == owner[right])
+    left, right = left[own], right[own]
+    every = frames(curves)
+    one, other = every.take(left), every.take(right)
+    owners, points = [np.empty(0, np.int64)], [np.empty((0, 2))]
+    for found in meetings(one, other, SNAP_MM):
+        real = np.isfinite(found[:, 0])
+        met = np.where(real[:, None], found, 0.0)
+        joint = [_near_an_end(curves.take(index), met, snap) for index in (left, right)]
+        hit = real & _is_on(one, met, SNAP_MM) & _is_on(other, met, SNAP_MM)
+        hit &= ~(joint[0] & joint[1])
+        owners.append(owner[left[hit]])
+        points.append(met[hit])
+    together, places = np.concatenate(owners), np.concatenate(points)
+    order = np.lexsort((places[:, 1], places[:, 0], together))
+    return together[order], places[order]
+
+
+def _near_an_end(curves: Curves, points: FloatArray, snap: float) -> NDArray[np.bool_]:
+    near: NDArray[np.bool_] = (np.hypot(*(points - curves.start).T) <= snap) | (
+        np.hypot(*(points - curves.end).T) <= snap
+    )
+    return near
+
+
 def _is_on(frame: Frames, points: FloatArray, snap: float) -> NDArray[np.bool_]:
     """Return whether points lie on their curves.
 

@@ -1,0 +1,227 @@
+"""A drawing as it was read: filled outlines in its own units, and what could not be used."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from img2pour.compose.pen import CURVE_TOLERANCE_MM, Pen
+from img2pour.errors import SettingsError
+from img2pour.plane.cover import Rule
+from img2pour.plane.curves import Curves
+from img2pour.plane.cuts import self_meetings
+from img2pour.plane.overlay import FillLayer, Outline
+from img2pour.plane.placement import Placement
+from img2pour.plane.regionmap import FloatArray
+
+Bounds = tuple[float, float, float, float]
+
+MOST_PIECES = 2_000_000
+"""More lines and curves than any board needs; such a drawing is refused."""
+
+
+@dataclass(frozen=True)
+class DrawingFinding:
+    """Something in a drawing that was not used as it is.
+
+    Attributes
+    ----------
+    reason : str
+        In plain words.
+    at : (x, y) or None
+        Where, in the drawing's own units, y up.
+    """
+
+    reason: str
+    at: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class DrawnShape:
+    """What one pen drew, to be filled with one colour.
+
+    Attributes
+    ----------
+    pen : Pen
+    hex : str
+        ``#rrggbb``.
+    name : str
+        Of the layer or the object.
+    rule : {"nonzero", "evenodd"}
+    fills_open : bool
+        True where outlines that are not closed are filled all the same, as SVG does.
+    """
+
+    pen: Pen
+    hex: str
+    name: str
+    rule: Rule
+    fills_open: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """A drawing in its own units, y up.
+
+    Attributes
+    ----------
+    shapes : tuple of DrawnShape
+        In the order of painting.
+    frame : (x0, y0, x1, y1) or None
+        What the file calls its page; without it the box around all shapes.
+    mm_per_unit : float or None
+        None where the file does not tell its unit.
+    findings : tuple of DrawingFinding
+    """
+
+    shapes: tuple[DrawnShape, ...]
+    frame: Bounds | None
+    mm_per_unit: float | None
+    findings: tuple[DrawingFinding, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class DrawnFills:
+    """The outlines of a drawing as lines and arcs, in its own units.
+
+    Attributes
+    ----------
+    outlines : tuple of tuple of (vertices, bulges)
+        Of each shape that is left.
+    shapes : tuple of DrawnShape
+        The shape of each.
+    bounds : (x0, y0, x1, y1)
+    findings : tuple of DrawingFinding
+    """
+
+    outlines: tuple[tuple[Outline, ...], ...]
+    shapes: tuple[DrawnShape, ...]
+    bounds: Bounds
+    findings: tuple[DrawingFinding, ...]
+
+    def colours(self) -> tuple[str, ...]:
+        """Return the colours, each once, in the order of painting."""
+        return tuple(dict.fromkeys(shape.hex for shape in self.shapes))
+
+    def layers(
+        self, placement: Placement, colour_of: dict[str, int], piece: int
+    ) -> tuple[FillLayer, ...]:
+        """Return the layers to lay on the board.
+
+        Parameters
+        ----------
+        placement : Placement
+            From the drawing's units to the board.
+        colour_of : dict
+            Index in the palette of each ``#rrggbb``.
+        piece : int
+        """
+        return tuple(
+            FillLayer(
+                [placed_outline(outline, placement) for outline in outlines],
+                colour_of[shape.hex],
+                piece,
+                shape.rule,
+            )
+            for outlines, shape in zip(self.outlines, self.shapes, strict=True)
+        )
+
+
+def placed_outline(outline: Outline, placement: Placement) -> Outline:
+    """Return an outline moved by a placement; a mirror turns its arcs the other way."""
+    vertices, bulges = outline
+    return placement.apply(vertices), -bulges if placement.mirrors else bulges
+
+
+def drawn_fills(drawing: Drawing, mm_per_unit: float) -> DrawnFills:
+    """Return the outlines of a drawing; its curves become arcs within 0.005 mm.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    mm_per_unit : float
+        Scale at which it will lie on the board.
+
+    Raises
+    ------
+    SettingsError
+        When no closed outline is left.
+    """
+    tolerance = CURVE_TOLERANCE_MM / mm_per_unit
+    findings = list(drawing.findings)
+    outlines, shapes = [], []
+    for shape in drawing.shapes:
+        drawn = shape.pen.outlines(tolerance)
+        for vertices, _ in drawn.open:
+            findings.append(_open_finding(shape, vertices))
+        own = [*drawn.closed, *(drawn.open if shape.fills_open else ())]
+        if own:
+            outlines.append(tuple(own))
+            shapes.append(shape)
+    if not outlines:
+        seen = f" ({findings[0].reason})" if findings else ""
+        raise SettingsError(
+            f"the drawing has no closed outline to fill{seen}; close its outlines, or give its "
+            "shapes a fill",
+            name="file",
+        )
+    findings += _crossings(outlines, shapes, tolerance)
+    bounds = drawing.frame or _around(outlines)
+    return DrawnFills(tuple(outlines), tuple(shapes), bounds, tuple(findings))
+
+
+def _open_finding(shape: DrawnShape, vertices: FloatArray) -> DrawingFinding:
+    x, y = vertices[-1].tolist()
+    what = "closed with a straight line" if shape.fills_open else "left out"
+    return DrawingFinding(f"an outline of {shape.name} is open; it was {what}", (x, y))
+
+
+def _crossings(
+    outlines: Sequence[tuple[Outline, ...]], shapes: Sequence[DrawnShape], tolerance: float
+) -> list[DrawingFinding]:
+    """Return where an outline crosses itself, one finding for each such outline."""
+    flat = [
+        (outline, shape) for own, shape in zip(outlines, shapes, strict=True) for outline in own
+    ]
+    start = np.concatenate([vertices for (vertices, _), _ in flat])
+    end = np.concatenate([np.roll(vertices, -1, axis=0) for (vertices, _), _ in flat])
+    bulges = np.concatenate([b for (_, b), _ in flat])
+    owner = np.repeat(np.arange(len(flat)), [len(b) for (_, b), _ in flat])
+    owners, points = self_meetings(Curves(start, end, bulges), owner, tolerance)
+    found = []
+    for k in np.flatnonzero(np.diff(owners, prepend=-1) > 0).tolist():
+        x, y = points[k].tolist()
+        name = flat[int(owners[k])][1].name
+        found.append(DrawingFinding(f"an outline of {name} crosses or touches itself", (x, y)))
+    return found
+
+
+def _around(outlines: Sequence[tuple[Outline, ...]]) -> Bounds:
+    from img2pour.plane.curves import boxes
+
+    every = [
+        boxes(Curves(vertices, np.roll(vertices, -1, axis=0), bulges))
+        for own in outlines
+        for vertices, bulges in own
+    ]
+    box = np.concatenate(every)
+    low, high = box[:, :2].min(axis=0).tolist(), box[:, 2:].max(axis=0).tolist()
+    return (low[0], low[1], high[0], high[1])
+
+
+def need_scale(drawing: Drawing, name: str) -> float:
+    """Return the scale that a drawing tells.
+
+    Raises
+    ------
+    SettingsError
+        When it tells none.
+    """
+    if drawing.mm_per_unit is None:
+        raise SettingsError(
+            f"the drawing {name!r} does not say how large its unit is; give its width or height",
+            name="width",
+        )
+    return drawing.mm_per_unit
