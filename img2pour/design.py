@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+import shapely
 
 from img2pour.carve.inscribed import Polygons
 from img2pour.errors import SettingsError
 from img2pour.plane.regionmap import RegionMap
 from img2pour.plane.shapes import face_polygons
 from img2pour.units import quoted
+from img2pour.write.chords import polygons_in
 
 if TYPE_CHECKING:
     from img2pour.job.model import Job
@@ -49,8 +51,11 @@ class Design:
     colours: tuple[DesignColour, ...]
 
     def polygons(self) -> Polygons:
-        """Return one polygon per face, (F,) object."""
-        return np.array(face_polygons(self.region_map, SAGITTA_MM), dtype=object)
+        """Return one polygon per face, (F,) object, all valid."""
+        polygons = np.array(face_polygons(self.region_map, SAGITTA_MM), dtype=object)
+        for face in np.flatnonzero(~shapely.is_valid(polygons)).tolist():
+            polygons[face] = _mended(polygons[face])
+        return polygons
 
     def faces_of(self, role: Role) -> list[int]:
         """Return the faces whose colour has this role."""
@@ -60,6 +65,12 @@ class Design:
             for face, colour in enumerate(self.region_map.face_colours.tolist())
             if colour >= 0 and roles[colour] == role
         ]
+
+
+def _mended(polygon: shapely.Polygon) -> shapely.Polygon:
+    """Return the greatest valid part of a polygon whose chords cross within their sagitta."""
+    parts = polygons_in(shapely.make_valid(polygon))
+    return max(parts, key=shapely.area, default=shapely.Polygon())
 
 
 def settle_colours(palette: Palette, wood: int | None, job: Job) -> tuple[DesignColour, ...]:

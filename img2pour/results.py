@@ -18,10 +18,11 @@ from img2pour.job.model import Job
 from img2pour.job.shelf import settle_walls
 from img2pour.plane.regionmap import colour_areas
 from img2pour.units import format_length
+from img2pour.write.dxf import DxfSettings
 from img2pour.write.layers import Layer, colour_layers
 from img2pour.write.pictures import WOOD_TONE
 from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_data
-from img2pour.write.values import Board, Mark
+from img2pour.write.values import Board, Mark, Places
 
 if TYPE_CHECKING:
     from img2pour.adjusted import Adjusted
@@ -132,6 +133,7 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
     warnings = _warnings(bench, limited, planned)
     ground = ground_colour(limited.design)
     zero_mm = bench.job.output.zero_mm(board.width_mm, board.height_mm)
+    places = Places(zero_mm, DxfSettings(bench.job.output.dxf, bench.job.shown_units).file_name)
     report = report_data(
         ReportFacts(
             version=__version__,
@@ -143,8 +145,8 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
             colours=_colour_rows(limited.design, layers, volumes_mm3),
             removed=_removed_rows(limited.limit, limited.design, zero_mm),
             warnings=warnings,
-            stages=_stages(planned, ground),
-            more=_more(bench, facts, sizing) | _extras(bench, limited, verdict, planned),
+            stages=_stages(planned, ground, places),
+            more=_more(bench, facts, sizing) | _extras(bench, limited, verdict, planned, places),
         )
     )
     return Result(
@@ -162,7 +164,11 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
 
 
 def _extras(
-    bench: Workbench, limited: Limited, verdict: Verdict | None, planned: Planned | None
+    bench: Workbench,
+    limited: Limited,
+    verdict: Verdict | None,
+    planned: Planned | None,
+    places: Places,
 ) -> dict[str, object]:
     """Return the verdict and the plan for the report, where they were asked for."""
     adjusted: Adjusted = bench.get("adjust")
@@ -175,7 +181,11 @@ def _extras(
     if planned is not None:
         from img2pour.staged import plan_data
 
-        extras["plan"] = plan_data(planned)
+        extras["plan"] = plan_data(planned, places)
+    if verdict is not None:
+        from img2pour.pours.cautions import CAUTIONS
+
+        extras["cautions"] = [{"title": one.title, "text": one.text} for one in CAUTIONS]
     return extras
 
 
@@ -192,13 +202,13 @@ def _change(change: Change, names: list[str]) -> dict[str, object]:
     }
 
 
-def _stages(planned: Planned | None, ground: str) -> list[dict[str, Any]]:
+def _stages(planned: Planned | None, ground: str, places: Places) -> list[dict[str, Any]]:
     """Return the stages for the report."""
     if planned is None:
         return []
     from img2pour.staged import stages_data
 
-    return stages_data(planned, ground)
+    return stages_data(planned, ground, places)
 
 
 def ground_colour(design: Design) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from img2pour.adjusted import Adjusted
 from img2pour.artwork import (
     Geometry,
     Lengths,
@@ -51,7 +52,7 @@ if TYPE_CHECKING:
 
     from img2pour.carve.verdict import Verdict
     from img2pour.job.bits import Bit
-    from img2pour.job.model import Job
+    from img2pour.job.model import Job, Small
     from img2pour.planning import Planned
 
 
@@ -262,10 +263,21 @@ def _shelf(bench: Workbench) -> Shelf:
     return shelf
 
 
-def _limit(bench: Workbench, placed: RegionMap, roles: Roles, shelf: Shelf) -> Limited:
+def _adjust(bench: Workbench, placed: RegionMap, roles: Roles, shelf: Shelf) -> Adjusted:
+    widths_mm = entry_widths_mm(bench.job, roles.colours, shelf, "widen")
+    if not widths_mm and bench.job.carving.thin_walls == "mark":
+        return Adjusted(placed, ())
+    from img2pour.adjusting import adjust
+    from img2pour.judging import wall_limits
+
+    return adjust(Design(placed, roles.colours), widths_mm, wall_limits(bench.job), bench.job)
+
+
+def _limit(bench: Workbench, adjusted: Adjusted, roles: Roles, shelf: Shelf) -> Limited:
+    placed = adjusted.region_map
     design = Design(placed, roles.colours)
     polygons = design.polygons()
-    entry_mm = entry_widths_mm(bench.job, roles.colours, shelf)
+    entry_mm = entry_widths_mm(bench.job, roles.colours, shelf, "drop")
     found = limit(placed, entry_mm, list(entry_mm), list(polygons))
     if not found.pairs:
         return Limited(design, polygons, found)
@@ -279,15 +291,15 @@ def _limit(bench: Workbench, placed: RegionMap, roles: Roles, shelf: Shelf) -> L
 
 
 def entry_widths_mm(
-    job: Job, colours: tuple[DesignColour, ...], shelf: Shelf
+    job: Job, colours: tuple[DesignColour, ...], shelf: Shelf, wish: Small
 ) -> Mapping[int, float]:
-    """Return how wide an island of each poured colour must be, for colours that are limited."""
+    """Return how wide each poured colour must be, for colours of which the job wishes this."""
     widths = {}
     for index in roles_of(colours, "pour"):
         colour = colours[index]
         override = job.override_for(colour.name, colour.hex)
         small = (override.small if override else None) or job.carving.small
-        if small == "drop":
+        if small == wish:
             widths[index] = entry_width_mm(job, shelf.for_colour(colour.name, colour.hex))
     return widths
 
@@ -300,11 +312,11 @@ def entry_width_mm(job: Job, bits: tuple[Bit, ...]) -> float:
 
 
 def _verdict(
-    bench: Workbench, placed: RegionMap, roles: Roles, sizing: Sizing, shelf: Shelf
+    bench: Workbench, adjusted: Adjusted, roles: Roles, sizing: Sizing, shelf: Shelf
 ) -> Verdict:
     from img2pour.judging import judge
 
-    return judge(Design(placed, roles.colours), sizing, shelf, bench.job, bench.base)
+    return judge(Design(adjusted.region_map, roles.colours), sizing, shelf, bench.job, bench.base)
 
 
 def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
@@ -362,6 +374,7 @@ PLANNED = (
     "drawing.lines",
     "bits",
 )
+ADJUSTED = ("carving", "limits", "override", "board.grain")
 CHECKED = ("carving", "limits", "board.grain", "bits.table")
 
 SHELF = ("bits", "machine", "override", "carving", "board")
@@ -390,8 +403,9 @@ STEPS: dict[str, Step] = as_table(
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),
         Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),
         Step("place", _place, ("touch-ups", "size"), (), 0),
-        Step("limit", _limit, ("place", "roles", "shelf"), ("carving", "limits", "override"), 2),
-        Step("check", _verdict, ("place", "roles", "size", "shelf"), CHECKED, 4),
+        Step("adjust", _adjust, ("place", "roles", "shelf"), ADJUSTED, 0),
+        Step("limit", _limit, ("adjust", "roles", "shelf"), ("carving", "limits", "override"), 2),
+        Step("check", _verdict, ("adjust", "roles", "size", "shelf"), CHECKED, 4),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
         Step("plan", _plan, ("limit", "size", "geometry", "shelf"), PLANNED, 8),
     ]
