@@ -44,9 +44,14 @@ def _pictures(sizes: list[int], folder: Path) -> dict[str, Path]:
     return paths
 
 
-def _ours(picture: Path, out: Path) -> list[str]:
+def _everything(picture: Path, out: Path) -> list[str]:
     options = ["--width", "500mm", "--wood", "none", "-q", "-o", str(out)]
     return [sys.executable, "-m", "img2pour", "run", str(picture), *options]
+
+
+def _ours(picture: Path, out: Path) -> list[str]:
+    """Return the command for what the plain script does too: regions, areas, volumes."""
+    return [*_everything(picture, out), "--files", "design"]
 
 
 def _plain(picture: Path, out: Path) -> list[str]:
@@ -61,6 +66,7 @@ PROGRAMS = {
     "img2pour": _ours,
     "plain script": _plain,
     "plain script, k-means on every pixel": _plain_all,
+    "img2pour, every file": _everything,
 }
 
 
