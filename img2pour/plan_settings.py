@@ -73,7 +73,7 @@ def naming_fields() -> Iterator[None]:
     except SettingsError as why:
         field = FIELDS.get(why.name, why.name)
         lines = [
-            line if not field or line.startswith(field) else f"{field}: {line}"
+            f"{field}: {line.removeprefix(f'{why.name}: ')}" if field else line
             for line in str(why).splitlines()
         ]
         raise SettingsError("\n".join(lines), name=field, value=why.value) from why

@@ -15,6 +15,7 @@ from img2pour.done_stages import find_done
 from img2pour.errors import SettingsError
 from img2pour.job.shelf import settle_walls
 from img2pour.plan_settings import mixing_of, naming_fields, seal_bit_of, settings_of
+from img2pour.plan_words import plan_in_units
 from img2pour.pours.fills import volumes_of_bits
 from img2pour.pours.look import reach_of_bits
 from img2pour.pours.machine import hours_of_bits
@@ -56,6 +57,8 @@ class Planned:
         Rules that met nothing, what the log of earlier pours changed, what is done already.
     stages : tuple of tuple of str
         Names of the pours of each stage, for the next run to hold on to.
+    done : int
+        How many of the stages are poured already.
     """
 
     plan: PourPlan
@@ -63,6 +66,7 @@ class Planned:
     hexes: Mapping[str, str]
     notes: tuple[str, ...]
     stages: tuple[tuple[str, ...], ...]
+    done: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,11 +101,11 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
             done_pours=done.pours,
             stage=replace(settings.stage, added=done.added),
         )
-        plan = plan_pours(layout, board, tools, settings)
+        plan = plan_in_units(plan_pours(layout, board, tools, settings), job.shown_units)
     hexes = _pour_hexes(layout, ground.design)
     said = tuple(note for note in (*notes, learned, *done.notes) if note)
     stages = tuple(tuple(pocket.pour for pocket in stage.pockets) for stage in plan.stages)
-    return Planned(plan, layout, hexes, said, done.kept + stages[len(done.kept) :])
+    return Planned(plan, layout, hexes, said, done.kept + stages[len(done.kept) :], len(done.kept))
 
 
 def with_stages(job: Job, planned: Planned) -> Job:

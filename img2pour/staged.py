@@ -4,16 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from img2pour.units import fl_oz_from_ml
 from img2pour.write.make_pours import wet_hex
 from img2pour.write.stage_drawings import PocketDrawing, StageDrawing, stage_layer_names
 
 if TYPE_CHECKING:
     from img2pour.job.model import Job
     from img2pour.planning import Planned
+    from img2pour.pours.look import PourLoss
     from img2pour.pours.mixes import Mix
-    from img2pour.write.values import Board
+    from img2pour.pours.order import Choice, Order, RuleCost
+    from img2pour.pours.schedule import Schedule
+    from img2pour.pours.seal_options import SealOption
+    from img2pour.write.values import Board, Places
 
 Pin = tuple[float, float, float]
+
+MOST_PLACES = 50
+"""Lost places that are listed for each pour, the largest first."""
 
 PIN_HEIGHTS = (0.30, 0.62)
 """Shares of the board's height at which the pins stand, left and right: turned or mirrored, the
@@ -46,7 +54,7 @@ def drawings_of(planned: Planned, ground: str) -> list[StageDrawing]:
     return drawings
 
 
-def stages_data(planned: Planned, ground: str) -> list[dict[str, Any]]:
+def stages_data(planned: Planned, ground: str, places: Places) -> list[dict[str, Any]]:
     """Return the stages as the report states them."""
     drawings = drawings_of(planned, ground)
     layers = iter(stage_layer_names(drawings))
@@ -56,26 +64,34 @@ def stages_data(planned: Planned, ground: str) -> list[dict[str, Any]]:
             "number": stage.number,
             "name": stage.name,
             "kind": stage.kind,
-            "file": f"carve/{drawing.file_stem}.dxf",
+            "done": stage.number <= planned.done,
+            "file": places.file_name(f"carve/{drawing.file_stem}"),
             "top_mm": stage.top_mm,
+            "machine_hours": _machine_hours(plan.schedule, stage.number),
             "pockets": [
                 {
                     "pour": pocket.pour,
                     "layer": next(layers),
                     "area_mm2": float(pocket.outline.area),
+                    "under_later_mm2": float(pocket.under.area),
                     "depth_mm": pocket.depth_mm,
                     "floor_mm": stage.top_mm - pocket.depth_mm,
                     "bits": [bit.name for bit in pocket.bits],
                 }
                 for pocket in stage.pockets
             ],
-            "mixes": [_mix(mix) for mix in mixes],
+            "mixes": [_mix(mix, places) for mix in mixes],
         }
         for stage, drawing, mixes in zip(plan.stages, drawings, plan.mixes, strict=True)
     ]
 
 
-def _mix(mix: Mix) -> dict[str, Any]:
+def _machine_hours(schedule: Schedule, stage: int) -> float:
+    """Return the hours of a stage at the machine."""
+    return sum(step.machine_hours for step in schedule.steps if step.stage == stage)
+
+
+def _mix(mix: Mix, places: Places) -> dict[str, Any]:
     """Return what to measure out for one pour."""
     return {
         "pour": mix.pour,
@@ -105,46 +121,46 @@ def _mix(mix: Mix) -> dict[str, Any]:
                 "ml": share.ml,
                 "syringe": share.syringe,
                 "dam_mm": share.dam_mm,
-                "at_mm": None if share.at_mm is None else list(share.at_mm),
+                "at_mm": None if share.at_mm is None else places.seen(share.at_mm),
             }
             for share in mix.fills
         ],
     }
 
 
-def plan_data(planned: Planned) -> dict[str, Any]:
+def plan_data(planned: Planned, places: Places) -> dict[str, Any]:
     """Return what the plan says as a whole."""
     plan = planned.plan
     return {
-        "order": {
-            "pours": [pour.name for pour in planned.layout.pours],
-            "stages": [
-                [planned.layout.pours[i].name for i in stage] for stage in plan.choice.order.stages
-            ],
-            "given": plan.choice.given,
-            "why": plan.choice.why,
-        },
-        "seals": [
-            {
-                "kind": option.seal.kind,
-                "chosen": option.seal.kind == plan.seal.seal.kind,
-                "volume_ml": option.total_ml,
-                "cost": option.cost,
-                "days": option.days,
-                "edge_mm": option.seal.edge_mm,
-                "unsealed_mm": option.seal.unsealed_mm,
-            }
-            for option in plan.seal_options
+        "order": _order(planned),
+        "seals": [_seal(option, plan.seal.seal.kind) for option in plan.seal_options],
+        "unsealed": [
+            {"at_mm": places.seen(edge.at_mm), "length_mm": edge.length_mm}
+            for edge in plan.seal.seal.unsealed
         ],
-        "losses": [
+        "losses": [_loss(loss, places) for loss in plan.losses],
+        "standing_lines": [
             {
-                "pour": loss.pour,
-                "wished_mm2": loss.wished_mm2,
-                "kept_mm2": loss.kept_mm2,
+                "pour": line.pour,
+                "at_mm": places.seen(line.at_mm),
+                "width_mm": line.width_mm,
+                "area_mm2": line.area_mm2,
+                "stands": line.stands,
             }
-            for loss in plan.losses
+            for line in plan.lines
         ],
-        "standing_lines": len(plan.lines),
+        "uncut": [
+            {"pour": one.pour, "area_mm2": one.area_mm2, "shut": one.shut} for one in plan.uncut
+        ],
+        "thin_wood": [
+            {
+                "at_mm": places.seen(wall.at_mm),
+                "width_mm": wall.width_mm,
+                "area_mm2": wall.area_mm2,
+            }
+            for wall in plan.thin_wood
+        ],
+        "hints": [hint.words for hint in plan.hints],
         "products": [
             {
                 "product": total.resin.name,
@@ -157,24 +173,94 @@ def plan_data(planned: Planned) -> dict[str, Any]:
             }
             for total in plan.totals
         ],
-        "schedule": {
-            "days": plan.schedule.days,
-            "days_without_reserve": plan.schedule.days_without_reserve,
-            "machine_hours": plan.schedule.machine_hours,
-            "work_hours": plan.schedule.work_hours,
-            "steps": [
-                {
-                    "number": step.number,
-                    "stage": step.stage,
-                    "what": step.what,
-                    "start_h": step.start_h,
-                    "end_h": step.end_h,
-                    "work_hours": step.work_hours,
-                    "machine_hours": step.machine_hours,
-                    "wait_hours": step.wait_hours,
-                }
-                for step in plan.schedule.steps
-            ],
-        },
+        "total_ml": sum(total.total_ml for total in plan.totals),
+        "cost": sum(total.cost for total in plan.totals),
+        "schedule": _schedule(plan.schedule),
         "findings": [finding.words for finding in plan.findings],
+    }
+
+
+def _order(planned: Planned) -> dict[str, Any]:
+    """Return the order of the pours, why it is so, and the runner-up."""
+    choice = planned.plan.choice
+    names = [pour.name for pour in planned.layout.pours]
+
+    def by_name(order: Order) -> list[list[str]]:
+        return [[names[i] for i in stage] for stage in order.stages]
+
+    return {
+        "pours": names,
+        "stages": by_name(choice.order),
+        "given": choice.given,
+        "why": choice.why,
+        "runner_up": None if choice.runner_up is None else by_name(choice.runner_up),
+        "rules": [
+            {
+                "rule": cost.words,
+                "value": cost.value,
+                "unit": cost.unit,
+                "runner_up": None if other is None else other.value,
+            }
+            for cost, other in _rule_pairs(choice)
+        ],
+    }
+
+
+def _rule_pairs(choice: Choice) -> list[tuple[RuleCost, RuleCost | None]]:
+    costs = choice.order.costs
+    if choice.runner_up is None:
+        return [(cost, None) for cost in costs]
+    return list(zip(costs, choice.runner_up.costs, strict=True))
+
+
+def _seal(option: SealOption, chosen: str) -> dict[str, Any]:
+    """Return one way to seal, to be compared."""
+    return {
+        "kind": option.seal.kind,
+        "chosen": option.seal.kind == chosen,
+        "volume_ml": option.total_ml,
+        "volume_fl_oz": fl_oz_from_ml(option.total_ml),
+        "cost": option.cost,
+        "days": option.days,
+        "edge_mm": option.seal.edge_mm,
+        "unsealed_mm": option.seal.unsealed_mm,
+    }
+
+
+def _loss(loss: PourLoss, places: Places) -> dict[str, Any]:
+    """Return what one pour loses, in which way, and where most of it lies."""
+    return {
+        "pour": loss.pour,
+        "wished_mm2": loss.wished_mm2,
+        "kept_mm2": loss.kept_mm2,
+        "islands_mm2": loss.lost_of_kind_mm2("island"),
+        "narrow_mm2": loss.lost_of_kind_mm2("narrow"),
+        "corners_mm2": loss.lost_of_kind_mm2("corner"),
+        "places": [
+            {"kind": place.kind, "at_mm": places.seen(place.at_mm), "area_mm2": place.area_mm2}
+            for place in loss.places[:MOST_PLACES]
+        ],
+    }
+
+
+def _schedule(schedule: Schedule) -> dict[str, Any]:
+    """Return the days, the hours, and every step."""
+    return {
+        "days": schedule.days,
+        "days_without_reserve": schedule.days_without_reserve,
+        "machine_hours": schedule.machine_hours,
+        "work_hours": schedule.work_hours,
+        "steps": [
+            {
+                "number": step.number,
+                "stage": step.stage,
+                "what": step.what,
+                "start_h": step.start_h,
+                "end_h": step.end_h,
+                "work_hours": step.work_hours,
+                "machine_hours": step.machine_hours,
+                "wait_hours": step.wait_hours,
+            }
+            for step in schedule.steps
+        ],
     }

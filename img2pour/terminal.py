@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 PIPED_WIDTH = 120  # columns when nobody's window sets them
 MOST_REMOVED = 8  # removed regions that are listed; the report holds them all
+MOST_WARNINGS = 10
 NOTHING = "-"
 
 
@@ -137,10 +138,14 @@ def ladder_table(steps: Sequence[Mapping[str, Any]], units: Shown) -> Table:
 
 
 def show_warnings(warnings: Iterable[str]) -> None:
-    """Print each warning on a line of standard error."""
+    """Print each warning on a line of standard error; of many the first, and how many more."""
     sys.stdout.flush()
-    for warning in warnings:
+    lines = list(warnings)
+    for warning in lines[:MOST_WARNINGS]:
         print(f"warning: {shown_text(warning)}", file=sys.stderr)
+    if len(lines) > MOST_WARNINGS:
+        left = _count(len(lines) - MOST_WARNINGS, "more warning")
+        print(f"and {left}; the report lists all", file=sys.stderr)
 
 
 def palette_table(palette: Palette) -> Table:

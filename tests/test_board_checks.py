@@ -100,9 +100,11 @@ def test_pockets_near_the_edge_are_told_but_not_those_that_run_over_it() -> None
     pockets = shapely.MultiPolygon(
         [box(0, 40, 20, 60), box(50, 10, 60, 96), Point(150, 50).buffer(20), box(180, 3, 190, 20)]
     )
-    found = check_edges(pockets, board)
-    assert [(round(f.value, 9), f.limit) for f in found] == [(3.0, 6.0), (4.0, 6.0)]
-    assert "within 3.0 mm of the board's edge" in found[0].words
+    (found,) = check_edges(pockets, board)
+    assert (round(found.value, 9), found.limit) == (3.0, 6.0)
+    assert "within 3.0 mm of the board's edge" in found.words
+    assert "(1 more within 6 mm)" in found.words
+    assert check_edges(box(50, 40, 60, 60), board) == ()
 
 
 def test_the_bed_is_tried_both_ways() -> None:

@@ -1,6 +1,7 @@
 """Stages: underlap, depths and heights on boards small enough to work out by hand."""
 
 import itertools
+from dataclasses import replace
 
 import pytest
 from shapely.geometry import Point, box
@@ -68,6 +69,10 @@ def test_a_chain_of_overlaps_gets_shallower_each_time() -> None:
     (warning,) = stage_warnings(stages, pours, SETTINGS)
     assert "3: only 1.48 mm deep at the finished face" in warning
     assert "deeper by 0.11 mm" in warning
+    # Several in one line, the shallowest first.
+    (warning,) = stage_warnings(stages, pours, replace(SETTINGS, least_depth_mm=2.0))
+    assert "3: only 1.48 mm deep at the finished face (2 1.88 mm), below the least" in warning
+    assert "deeper by 0.52 mm" in warning
 
 
 def test_the_seal_comes_first_and_deepest() -> None:

@@ -160,6 +160,13 @@ def test_warnings_go_to_standard_error(capsys: pytest.CaptureFixture[str]) -> No
     assert err == "warning: the lettering ' [1mHELLO' is lost\nwarning: two alike\n"
 
 
+def test_of_many_warnings_ten_are_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    show_warnings(f"number {i}" for i in range(13))
+    lines = capsys.readouterr().err.splitlines()
+    assert lines[:10] == [f"warning: number {i}" for i in range(10)]
+    assert lines[10:] == ["and 3 more warnings; the report lists all"]
+
+
 def test_the_palette_is_a_table() -> None:
     colours = (
         PaletteColour("navy", (11.0, 31.0, 58.0), "#0b1f3a", 0.625),

@@ -78,21 +78,24 @@ def check_floor(stages: Sequence[Stage], least_mm: float | None = None) -> tuple
 def check_edges(
     pockets: Geometry, board: Geometry, least_mm: float = LEAST_EDGE_MM
 ) -> tuple[Finding, ...]:
-    """Return the pockets that come near the board's edge without running over it."""
+    """Return one finding on pockets that come near the board's edge without running over it."""
     rim = board.boundary
-    found = []
+    near = []
     for part in polygons_of(pockets):
         distance = float(part.distance(rim))
         if ON_EDGE_MM < distance < least_mm - 1e-9:
             nearest = shapely.get_coordinates(shapely.shortest_line(part, rim))[0]
-            place = (round(float(nearest[0]), 3), round(float(nearest[1]), 3))
-            words = (
-                f"a pocket comes within {distance:.1f} mm of the board's edge near "
-                f"{place[0]:.0f}, {place[1]:.0f} mm: leave {least_mm:g} mm, or the wall may break "
-                "out when the piece is cut"
-            )
-            found.append(Finding("edge", words, distance, least_mm, place))
-    return tuple(sorted(found, key=lambda finding: (finding.value, finding.at_mm or (0, 0))))
+            near.append((distance, (round(float(nearest[0]), 3), round(float(nearest[1]), 3))))
+    if not near:
+        return ()
+    distance, place = min(near)
+    others = f" ({len(near) - 1} more within {least_mm:g} mm)" if len(near) > 1 else ""
+    words = (
+        f"a pocket comes within {distance:.1f} mm of the board's edge near {place[0]:.0f}, "
+        f"{place[1]:.0f} mm{others}: leave {least_mm:g} mm, or the wall may break out when the "
+        "piece is cut"
+    )
+    return (Finding("edge", words, distance, least_mm, place),)
 
 
 def check_bed(

@@ -321,22 +321,32 @@ def _overlap(one: Geometry, two: Geometry) -> bool:
 def stage_warnings(
     stages: Sequence[Stage], pours: Sequence[Pour], settings: StageSettings
 ) -> tuple[str, ...]:
-    """Return what is doubtful about depths: too shallow, or pale over dark."""
+    """Return what is doubtful about depths: pours too shallow, and pale over dark, a line each."""
     lightness = {pour.name: pour.lightness for pour in pours}
-    found: list[str] = []
+    shallow: list[tuple[float, str]] = []
+    pale: list[str] = []
     seen: list[StagePocket] = []
     for stage in stages:
         for pocket in stage.pockets:
             shown = pocket.depth_mm - settings.surface_mm
             if shown < settings.least_depth_mm - 1e-9:
-                found.append(
-                    f"{pocket.pour}: only {shown:.2f} mm deep at the finished face, below the "
-                    f"least depth of {settings.least_depth_mm:.2f} mm: make all pours deeper by "
-                    f"{settings.least_depth_mm - shown:.2f} mm or use fewer stages"
-                )
-            found += _pale_over_dark(pocket, seen, lightness, shown)
+                shallow.append((shown, pocket.pour))
+            pale += _pale_over_dark(pocket, seen, lightness, shown)
         seen += stage.pockets
+    found = [_shallow_words(shallow, settings.least_depth_mm)] if shallow else []
+    if pale:
+        found.append(f"{'; '.join(pale)}: use an opaque pigment")
     return tuple(found)
+
+
+def _shallow_words(shallow: Sequence[tuple[float, str]], least_mm: float) -> str:
+    (shown, pour), *others = sorted(shallow)
+    also = ", ".join(f"{name} {depth:.2f} mm" for depth, name in others)
+    return (
+        f"{pour}: only {shown:.2f} mm deep at the finished face{f' ({also})' if also else ''}, "
+        f"below the least depth of {least_mm:.2f} mm: make all pours deeper by "
+        f"{least_mm - shown:.2f} mm or use fewer stages"
+    )
 
 
 def _pale_over_dark(
@@ -357,5 +367,5 @@ def _pale_over_dark(
         return []
     return [
         f"{pocket.pour} is pale, {shown_mm:.2f} mm thick, and lies over the darker "
-        f"{', '.join(below)}: use an opaque pigment"
+        f"{', '.join(below)}"
     ]

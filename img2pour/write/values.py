@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
 from img2pour.errors import SettingsError
 
 Zero = Literal["corner", "centre"]
+Point = tuple[float, float]
+Pin = tuple[float, float, float]
+"""x, y and diameter, mm from the board's lower-left corner."""
 
 
 @dataclass(frozen=True)
@@ -72,3 +76,33 @@ class Mark:
     kind: MarkKind
     at_mm: tuple[float, float]
     size_mm: float
+
+
+@dataclass(frozen=True)
+class Places:
+    """How the report speaks of places and files.
+
+    Attributes
+    ----------
+    zero_mm : (x, y)
+        The point of the board from which the files measure.
+    file_name : callable
+        Name of a drawing, from its stem.
+    """
+
+    zero_mm: tuple[float, float]
+    file_name: Callable[[str], str]
+
+    def seen(self, at_mm: tuple[float, float]) -> list[float]:
+        """Return a point of the board in mm from the zero of the files."""
+        return [at_mm[0] - self.zero_mm[0], at_mm[1] - self.zero_mm[1]]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A PNG with what it shows in words."""
+
+    data: bytes
+    width_px: int
+    height_px: int
+    words: str

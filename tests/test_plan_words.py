@@ -1,0 +1,25 @@
+"""The planner's words in inches."""
+
+from __future__ import annotations
+
+import pytest
+
+from img2pour.plan_words import in_inches
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("leave 6 mm, or more", "leave 0.236 in, or more"),  # 6 / 25.4 = 0.23622
+        ("a floor of 25.4 mm", "a floor of 1 in"),
+        ("near 2, 80 mm: mind it", "near 0.079, 3.15 in: mind it"),
+        ("300 x 200 mm on a bed", "11.81 x 7.87 in on a bed"),
+        ("12 of 640 mm of edge", "0.472 of 25.2 in of edge"),
+        ("leans at most 0.268 mm per mm", "leans at most 0.268 mm per mm"),
+        ("none above 9 mm2, 3 cm2 lost", "none above 9 mm2, 3 cm2 lost"),
+        ("A4 mm is no length", "A4 mm is no length"),
+        ("48 h at 21 C", "48 h at 21 C"),
+    ],
+)
+def test_lengths_are_told_in_inches(words: str, said: str) -> None:
+    assert in_inches(words) == said
