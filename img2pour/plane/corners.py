@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -136,29 +135,27 @@ def _sharpest(turn: Turns, own: slice) -> int:
 
 def candidates(outlines: Outlines) -> Candidates:
     """Return the candidate breaks of every outline: its ends, its corners, and evenly between."""
-    found_turns = turns(outlines)
-    turn = found_turns.degrees
-    is_peak = _peaks(found_turns.rise_px) & (turn > CORNER_TURN_DEG)
-    is_bend = (turn > BEND_TURN_DEG) & (np.arange(len(turn)) % BEND_SPACING == 0)
-    index: list[IntArray] = []
-    corner: list[NDArray[np.bool_]] = []
-    for low, high, closed in zip(
-        outlines.offsets[:-1].tolist(),
-        outlines.offsets[1:].tolist(),
-        outlines.closed.tolist(),
-        strict=True,
-    ):
-        peaks = low + np.flatnonzero(is_peak[low:high])
-        peaks = peaks[(peaks > low) & (peaks < high)]
-        bends = low + np.flatnonzero(is_bend[low:high])
-        found = np.unique(np.concatenate([_spread(low, peaks, high), bends]))
-        index.append(found)
-        at_corner = np.isin(found, peaks)
-        sharp_start = closed and high > low and turn[low] > CORNER_TURN_DEG
-        at_corner[[0, -1]] = not closed or sharp_start
-        corner.append(at_corner)
-    offsets = np.concatenate([[0], np.cumsum([len(part) for part in index])])
-    return Candidates(np.concatenate(index), offsets.astype(np.int64), np.concatenate(corner))
+    turn = turns(outlines)
+    low, high = outlines.offsets[:-1], outlines.offsets[1:]
+    arcs = np.arange(len(low))
+    is_peak = _peaks(turn.rise_px) & (turn.degrees > CORNER_TURN_DEG)
+    is_peak[low[low < high]] = False
+    is_bend = (turn.degrees > BEND_TURN_DEG) & (np.arange(len(is_peak)) % BEND_SPACING == 0)
+    # One arc's last candidate is the next one's first point: adding the arc tells them apart.
+    owner = np.repeat(arcs, high - low)
+    peaks = np.flatnonzero(is_peak)
+    stops = np.unique(np.concatenate([low + arcs, high + arcs, peaks + owner[peaks]]))
+    bends = np.flatnonzero(is_bend)
+    keys = np.unique(np.concatenate([_spread(stops, low + arcs, high - low), bends + owner[bends]]))
+    arc = np.searchsorted(low + arcs, keys, side="right") - 1
+    index = keys - arc
+    offsets = np.searchsorted(arc, np.arange(len(low) + 1)).astype(np.int64)
+    is_corner = np.isin(keys, peaks + owner[peaks])
+    sharp_start = np.zeros(len(low), bool)
+    sharp_start[low < high] = turn.degrees[low[low < high]] > CORNER_TURN_DEG
+    at_ends = ~outlines.closed | sharp_start
+    is_corner[offsets[:-1]] = is_corner[offsets[1:] - 1] = at_ends
+    return Candidates(index, offsets, is_corner)
 
 
 def _peaks(rise: FloatArray) -> NDArray[np.bool_]:
@@ -171,12 +168,23 @@ def _peaks(rise: FloatArray) -> NDArray[np.bool_]:
     return peaks
 
 
-def _spread(low: int, peaks: IntArray, high: int) -> IntArray:
-    """Return low, peaks and high with evenly spaced places between them."""
-    spacing = max(LEAST_SPACING, (high - low) // MOST_CANDIDATES)
-    stops = [low, *peaks.tolist(), high]
-    places = [low]
-    for start, end in pairwise(stops):
-        steps = max(1, round((end - start) / spacing))
-        places.extend(start + (end - start) * k // steps for k in range(1, steps + 1))
-    return np.unique(np.array(places, dtype=np.int64))
+def _spread(stops: IntArray, first: IntArray, counts: IntArray) -> IntArray:
+    """Return the stops with evenly spaced places between those of the same arc.
+
+    Parameters
+    ----------
+    stops : (S,) int64
+        Ascending, each arc's ends among them.
+    first : (A,) int64
+        First stop of each arc.
+    counts : (A,) int64
+        Points of each arc.
+    """
+    arc = np.searchsorted(first, stops, side="right") - 1
+    spacing = np.maximum(LEAST_SPACING, counts // MOST_CANDIDATES)[arc[:-1]]
+    gap = np.diff(stops)
+    steps = np.maximum(1, np.rint(gap / spacing)).astype(np.int64)
+    steps[arc[1:] != arc[:-1]] = 1
+    which = np.repeat(np.arange(len(gap)), steps)
+    step = np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps)
+    return np.append(stops[which] + gap[which] * step // steps[which], stops[-1:])

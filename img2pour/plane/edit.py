@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap
+from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap, rings
 
 
 def merge_faces(region_map: RegionMap, target: IntArray) -> RegionMap:
@@ -33,7 +33,7 @@ def merge_faces(region_map: RegionMap, target: IntArray) -> RegionMap:
     faces = np.where(region_map.arc_faces < 0, -1, number[target[region_map.arc_faces]])
     gone = (faces[:, 0] == faces[:, 1]) & (faces[:, 0] >= 0)
     merged = replace(region_map, arc_faces=faces, face_colours=region_map.face_colours[kept_faces])
-    return _without_arcs(merged, gone, _next_past_removed(merged, gone))
+    return _unpinched(_without_arcs(merged, gone, _next_past_removed(merged, gone)))
 
 
 def merge_alike(region_map: RegionMap, colours: IntArray) -> RegionMap:
@@ -77,6 +77,38 @@ def _next_past_removed(region_map: RegionMap, gone: NDArray[np.bool_]) -> IntArr
         if not lost.any():
             return following
         following[lost] = region_map.next_half[following[lost] ^ 1]
+
+
+def _unpinched(region_map: RegionMap) -> RegionMap:
+    """Return the map with rings that pass a node twice parted into rings that do not.
+
+    Where two holes touch in a point, or a face touches itself, one ring would go round both loops.
+    """
+    found = rings(region_map)
+    tails = region_map.arc_nodes.ravel()[found.halves]
+    ring = np.repeat(np.arange(len(found)), np.diff(found.offsets))
+    order = np.lexsort((tails, ring))
+    again = (np.diff(ring[order]) == 0) & (np.diff(tails[order]) == 0)
+    following = region_map.next_half.copy()
+    for index in np.unique(ring[order[1:][again]]).tolist():
+        _part_loops(found.ring(index), region_map.arc_nodes.ravel(), following)
+    return replace(region_map, next_half=following)
+
+
+def _part_loops(ring: IntArray, tails: IntArray, following: IntArray) -> None:
+    """Link every loop of a ring to itself, in `following`."""
+    way: list[int] = []
+    place: dict[int, int] = {}
+    for half in [*ring.tolist(), int(ring[0])]:
+        node = int(tails[half])
+        if node in place:
+            loop = way[place[node] :]
+            following[loop] = [*loop[1:], loop[0]]
+            for gone in loop:
+                place.pop(int(tails[gone]))
+            del way[len(way) - len(loop) :]
+        place[node] = len(way)
+        way.append(half)
 
 
 def contract_arcs(region_map: RegionMap, arcs: IntArray) -> RegionMap:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from img2pour.plane.regionmap import (
     NO_FACE,
@@ -12,7 +13,6 @@ from img2pour.plane.regionmap import (
     RegionMap,
     Rings,
     ring_areas,
-    ring_outline,
     rings,
 )
 
@@ -101,33 +101,39 @@ def face_polygons(region_map: RegionMap, sagitta: float) -> list[shapely.Polygon
     cut = chorded(region_map, sagitta)
     found = rings(cut)
     areas = ring_areas(cut, found)
-    outer = _linear_rings(cut, found)
+    made = _linear_rings(cut, found)
     # A ring of greatest area is the outer one, also on a map that is still to be mended.
     order = np.lexsort((-areas, found.faces))
     order = order[found.faces[order] != NO_FACE]
     bounds = np.searchsorted(found.faces[order], np.arange(cut.face_count + 1))
-    return [
-        shapely.Polygon(outer[order[low]], [outer[index] for index in order[low + 1 : high]])
-        for low, high in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True)
-    ]
+    polygons = shapely.polygons(made[order[bounds[:-1]]])
+    for face in np.flatnonzero(np.diff(bounds) > 1).tolist():
+        own = made[order[bounds[face] : bounds[face + 1]]]
+        polygons[face] = shapely.polygons(own[0], holes=own[1:])
+    found_polygons: list[shapely.Polygon] = polygons.tolist()
+    return found_polygons
 
 
-def _linear_rings(region_map: RegionMap, found: Rings) -> list[shapely.LinearRing]:
-    """Return every ring as a closed shapely ring."""
-    outlines = [
-        _at_least_three(ring_outline(region_map, found.ring(i))[0]) for i in range(len(found))
-    ]
-    counts = [len(outline) for outline in outlines]
-    index = np.repeat(np.arange(len(outlines)), counts)
-    made: list[shapely.LinearRing] = list(
-        shapely.linearrings(np.concatenate(outlines), indices=index)
+def _linear_rings(region_map: RegionMap, found: Rings) -> NDArray[np.object_]:
+    """Return every ring of a map without arcs as a closed shapely ring."""
+    backwards = (found.halves & 1).astype(bool)
+    arc = found.halves >> 1
+    first, last = region_map.arc_offsets[arc], region_map.arc_offsets[arc + 1] - 1
+    counts = last - first
+    half = np.repeat(np.arange(len(arc)), counts)
+    place = np.arange(len(half)) - np.repeat(np.cumsum(counts) - counts, counts)
+    at = np.where(backwards[half], last[half] - place, first[half] + place)
+    sizes = np.add.reduceat(counts, found.offsets[:-1])
+    ring = np.repeat(np.arange(len(sizes)), sizes)
+    # Shapely asks for three points: a collapsed ring has its last one again, and is not valid.
+    short = np.flatnonzero(sizes < 3)
+    ends = np.cumsum(sizes)[short] - 1
+    at = np.insert(at, np.repeat(ends + 1, 3 - sizes[short]), np.repeat(at[ends], 3 - sizes[short]))
+    ring = np.insert(
+        ring, np.repeat(ends + 1, 3 - sizes[short]), np.repeat(short, 3 - sizes[short])
     )
+    made: NDArray[np.object_] = shapely.linearrings(region_map.vertices[at], indices=ring)
     return made
-
-
-def _at_least_three(outline: FloatArray) -> FloatArray:
-    """Return an outline that shapely takes: a collapsed one has points twice, and is not valid."""
-    return outline if len(outline) > 2 else outline[[0, -1, -1]]
 
 
 def colour_shapes(region_map: RegionMap, colours: int, sagitta: float) -> list[shapely.Geometry]:
