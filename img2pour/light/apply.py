@@ -9,10 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.light.detail import filled
-from img2pour.light.patches import DARK_LIGHT, STROKE_PX, without_strokes
-from img2pour.light.srgb import ENCODE_STEPS, LEVEL_OF_LINEAR, LINEAR_OF_LEVEL
+from img2pour.light.patches import STROKE_PX, without_strokes
+from img2pour.light.srgb import (
+    ENCODE_STEPS,
+    LEVEL_OF_LINEAR,
+    channel_max,
+    linear_of,
+    log_light_of,
+)
 
-_BAND_ROWS = 384
+_BAND_ROWS = 192
 # Around a hard shadow's edge, in reduced pixels, its depth is measured at each pixel.
 _EDGE_REACH = 6
 # A pixel shows the shadow's depth when nothing else is left over (natural log), within its range.
@@ -58,9 +64,9 @@ def divided(rgb: NDArray[np.uint8], light: LightMap) -> NDArray[np.uint8]:
             depth = _shadow_depth(rgb, light, near_edge, rows)
             for channel in range(3):
                 factor[..., channel] *= np.exp(depth * np.float32(-light.step[channel]))
-        factor *= LINEAR_OF_LEVEL[rgb[rows]]
+        factor *= linear_of(rgb[rows])
         np.minimum(factor, ENCODE_STEPS, out=factor)
-        out[rows] = LEVEL_OF_LINEAR[factor.astype(np.uint16)]
+        np.take(LEVEL_OF_LINEAR, factor.astype(np.uint16), out=out[rows], mode="clip")
     return out
 
 
@@ -135,21 +141,21 @@ def _measured_depth(
     down = _nearest(light.covered.shape[0], full[0], window[0])
     across = _nearest(light.covered.shape[1], full[1], window[1])
     expected = (light.log_light + light.log_colour)[down][:, across]
-    ink = light.log_colour[down][:, across].max(axis=2)
+    ink = channel_max(light.log_colour)[down][:, across]
     bare = without_strokes(rgb, round(STROKE_PX * full[1] / light.covered.shape[1]) | 1)
     soft = cv2.GaussianBlur(bare, (0, 0), 0.7)
-    below = np.log(LINEAR_OF_LEVEL[soft] + DARK_LIGHT) - expected
+    below = log_light_of(np.asarray(soft, np.uint8)) - expected
     step = light.step.astype(np.float32)
     depth = (below @ step) / float(step @ step)
-    left_over = np.abs(below - depth[..., None] * step).max(axis=2)
+    left_over = channel_max(np.abs(below - depth[..., None] * step))
     pure = (left_over < _PURE_LEFT) & (depth > _PURE_RANGE[0]) & (depth < _PURE_RANGE[1])
     pure &= ink > _DARK_INK
     pure &= ~_between_inks(light, down, across)
     sure = cv2.erode(pure.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     # The smoothed picture says which pixels to believe; their depth is read from the sharp one.
-    is_stroke = cv2.subtract(bare, rgb).max(axis=2) > _STROKE_LEVELS
-    seen = np.where(is_stroke[..., None], bare, rgb)
-    sharp = (np.log(LINEAR_OF_LEVEL[seen] + DARK_LIGHT) - expected) @ step / float(step @ step)
+    lifted = np.asarray(cv2.subtract(bare, rgb), np.uint8)
+    seen = np.where((channel_max(lifted) > _STROKE_LEVELS)[..., None], bare, rgb)
+    sharp = (log_light_of(seen) - expected) @ step / float(step @ step)
     scale = full[1] / light.covered.shape[1]
     sides = light.covered[down][:, across].astype(np.float32)
     rest = np.clip(sharp, 0, 1) - sides
@@ -165,5 +171,6 @@ def _between_inks(
     """Return the pixels within a reduced pixel of where one drawn colour meets another."""
     colour = light.log_colour
     kernel = np.ones((3, 3), np.uint8)
-    mixed = (cv2.dilate(colour, kernel) - cv2.erode(colour, kernel)).max(axis=2) > 1e-6
+    spread = cv2.dilate(colour, kernel) - cv2.erode(colour, kernel)
+    mixed = channel_max(np.asarray(spread, np.float32)) > 1e-6
     return np.asarray(mixed[down][:, across])

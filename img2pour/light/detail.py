@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from img2pour.light.field import LightField
 from img2pour.light.patches import Patches, trust_in
 from img2pour.light.shade import Shade
+from img2pour.light.srgb import channel_max
 
 # Fine to coarse, in reduced pixels: the finest scale with enough core pixels speaks.
 _SCALES_PX = (2.5, 8.0, 28.0)
@@ -27,8 +28,7 @@ def detailed_light(patches: Patches, field: LightField, shade: Shade | None) -> 
     if shade is not None and field.step is not None:
         rest = rest - shade.covered[patches.label][..., None] * field.step
     rest = np.clip(rest, -_LIMIT, _LIMIT)
-    brightest = np.asarray(patches.log_light.max(axis=2), np.float64)
-    weight = trust_in(brightest) * patches.core
+    weight = trust_in(channel_max(patches.log_light)) * patches.core
     found = filled(np.asarray(rest, np.float32), np.asarray(weight, np.float32), _SCALES_PX)
     return np.asarray(smooth + found, np.float32)
 

@@ -7,12 +7,13 @@ or a hard shadow begins; the light itself is the same on both sides of a drawn e
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.light.srgb import LINEAR_OF_LEVEL
+from img2pour.light.srgb import channel_max, log_light_of
 
 # An edge is a change over two pixels of more than this many levels, plus three times the usual.
 _EDGE_LEVELS = 6.0
@@ -24,8 +25,6 @@ STROKE_PX = 7
 # A border counts when this many pixel pairs share it and no side is farther off than this.
 _MIN_BORDER_PAIRS = 6
 _MAX_GAP_PX = 9.0
-# Keeps the logarithm of black finite; below it a camera sees noise and stray light only.
-DARK_LIGHT = 0.003
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,9 +55,9 @@ class Border:
         return bool(np.max(self.trust * np.abs(self.step - step)) < tolerance)
 
 
-def trust_in(log_light: NDArray[np.float64]) -> NDArray[np.float64]:
+def trust_in(log_light: NDArray[Any]) -> NDArray[Any]:
     """Return how far logs of linear light can be believed: half at 1.8 % light, little below."""
-    trust: NDArray[np.float64] = 1 / (1 + np.exp(-2 * (log_light + 4.0)))
+    trust: NDArray[Any] = 1 / (1 + np.exp(-2 * (log_light + 4.0)))
     return trust
 
 
@@ -103,8 +102,7 @@ def find_patches(small: NDArray[np.uint8], ignore: NDArray[np.bool_] | None) -> 
     core = _edge_strength(small) <= _edge_threshold(small)
     if ignore is not None:
         core &= ~ignore
-    light = LINEAR_OF_LEVEL[small] + DARK_LIGHT
-    return _from_labels(np.log(light).astype(np.float32), _label_cores(core))
+    return _from_labels(log_light_of(small), _label_cores(core))
 
 
 def split_patches(patches: Patches, foreign: NDArray[np.bool_]) -> Patches | None:
@@ -171,7 +169,7 @@ def _edge_strength(small: NDArray[np.uint8]) -> NDArray[np.float32]:
     kernel = np.array([[-1.0, 0.0, 1.0]], np.float32)
     across = cv2.filter2D(smooth, -1, kernel)
     down = cv2.filter2D(smooth, -1, kernel.T)
-    return np.asarray(np.sqrt(across**2 + down**2).max(axis=2), np.float32)
+    return np.asarray(np.sqrt(channel_max(across**2 + down**2)), np.float32)
 
 
 def _edge_threshold(small: NDArray[np.uint8]) -> float:

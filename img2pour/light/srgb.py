@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,6 +12,25 @@ _LEVELS = np.arange(256) / 255.0
 LINEAR_OF_LEVEL: NDArray[np.float32] = np.where(
     _LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4
 ).astype(np.float32)
+# Below it a camera sees noise and stray light only.
+DARK_LIGHT = 0.003
+LOG_OF_LEVEL: NDArray[np.float32] = np.log(LINEAR_OF_LEVEL + DARK_LIGHT).astype(np.float32)
+
+
+def linear_of(levels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Return linear light 0..1 of sRGB levels of any shape (H, W, C)."""
+    return np.asarray(cv2.LUT(levels, LINEAR_OF_LEVEL), np.float32)
+
+
+def log_light_of(levels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Return the natural log of linear light, kept finite for black."""
+    return np.asarray(cv2.LUT(levels, LOG_OF_LEVEL), np.float32)
+
+
+def channel_max(values: NDArray[Any]) -> NDArray[Any]:
+    """Return the largest of three channels (H, W): many times faster than a general reduction."""
+    largest = np.maximum(values[..., 0], values[..., 1])
+    return np.asarray(np.maximum(largest, values[..., 2]))
 
 
 def encoded(light: NDArray[np.float64]) -> NDArray[np.float64]:

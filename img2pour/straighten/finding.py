@@ -18,6 +18,12 @@ REDUCED_PX = 800
 # From here on the program acts by itself.
 SURE = 0.75
 MIN_FRAME_PX = 64
+# Sides are sought this far (reduced px) from the straight line between rough corners.
+_REACH_PX = 5.5
+# A reading that encloses the chosen one casts doubt on it from this confidence on.
+_ENCLOSING = 0.4
+# ... unless the chosen one is flawless: wood grain makes poor quads around a good sheet.
+_EXCELLENT = 0.95
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +102,7 @@ def _best_finding(rgb: NDArray[np.uint8], quads: list[Quad], scale: float) -> Sh
     for quad in quads[:10]:
         if quad.score < best_score - 0.15:
             break
-        sides = fit_sides(rgb, quad.corners * scale, 4.0 * scale, quad.bright_inside)
+        sides = fit_sides(rgb, quad.corners * scale, _REACH_PX * scale, quad.bright_inside)
         looked.append((_confidence(sides, rgb), _area(sides.corners), sides))
     top = max(confidence for confidence, _, _ in looked)
     good = [entry for entry in looked if entry[0] >= top - 0.02]
@@ -146,13 +152,17 @@ def _corner_squareness(sides: Sides) -> float:
 
 
 def _rival(chosen: Sides, looked: list[tuple[float, float, Sides]], confidence: float) -> float:
-    """Return how strong (0 to 1) another reading is that neither holds nor lies in this one."""
+    """Return how strong (0 to 1) another reading is that does not simply lie in this one."""
     worst = 0.0
     for other_confidence, _, other in looked:
         apart = np.abs(other.corners - chosen.corners).max()
         if apart < 12 or _within(other.corners, chosen.corners):
             continue
-        worst = max(worst, float(np.clip((other_confidence - confidence + 0.1) / 0.1, 0, 1)))
+        if confidence < _EXCELLENT and _within(chosen.corners, other.corners):
+            doubt = (other_confidence - _ENCLOSING) / 0.2
+        else:
+            doubt = (other_confidence - confidence + 0.1) / 0.1
+        worst = max(worst, float(np.clip(doubt, 0, 1)))
     return worst
 
 

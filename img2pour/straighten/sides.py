@@ -16,6 +16,8 @@ POINTS_PER_SIDE = 160
 END_SHARE = 0.04
 # Points farther than this from their line are outliers (shadow, finger, printed stroke).
 NEAR_PX = 3.0
+# The most that a lens bows a side, as a share of its length.
+MOST_BOW = 0.03
 # A bulge is believed from this size at the sheet's edge, and from this many standard errors.
 SHOWN_PX = 1.5
 SHOWN_ERRORS = 6.0
@@ -78,8 +80,7 @@ def _fit_once(
         points.append(spots)
         steps.append(heights)
     near = [
-        _consistent(spots, np.isfinite(step), reach_px)
-        for spots, step in zip(points, steps, strict=True)
+        _consistent(spots, np.isfinite(step)) for spots, step in zip(points, steps, strict=True)
     ]
     return _straight_sides(points, steps, near, frame)
 
@@ -185,9 +186,7 @@ def _peak_shift(
     return np.clip(shift, -0.5, 0.5)
 
 
-def _consistent(
-    spots: NDArray[np.float64], known: NDArray[np.bool_], reach_px: float
-) -> NDArray[np.bool_]:
+def _consistent(spots: NDArray[np.float64], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return which points lie on the best gently bowed curve along the side.
 
     Parabolas through three points each (fixed spread of triples) are tried; a straight line or a
@@ -201,19 +200,23 @@ def _consistent(
     normal = np.array([-along[1], along[0]])
     t, d = (spots - first) @ along, (spots - first) @ normal
     t = t / max(float(np.ptp(t)), 1e-9)
-    best, best_count = known, -1
+    trials = _spread_triples(place, t)
+    if len(trials) == 0:
+        return known
+    curves = np.linalg.solve(t[trials][..., None] ** np.array([2, 1, 0]), d[trials][..., None])
+    heights = curves[..., 0] @ np.stack([t**2, t, np.ones_like(t)])
+    near = known & (np.abs(heights - d) < NEAR_PX / 2)
+    near[np.abs(curves[:, 0, 0]) / 4 > MOST_BOW * float(np.linalg.norm(last - first))] = False
+    return np.asarray(near[int(np.argmax(near.sum(axis=1)))], np.bool_)
+
+
+def _spread_triples(place: NDArray[np.intp], t: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return triples of points (N, 3), in order and apart along the side; always the same ones."""
     rng = np.random.default_rng(0)
-    for _ in range(120):
-        trial = np.sort(rng.choice(place, 3, replace=False))
-        if np.diff(t[trial]).min() < 0.15:
-            continue
-        curve = np.polyfit(t[trial], d[trial], 2)
-        if abs(curve[0]) / 4 > reach_px:
-            continue
-        near = known & (np.abs(np.polyval(curve, t) - d) < NEAR_PX / 2)
-        if near.sum() > best_count:
-            best, best_count = near, int(near.sum())
-    return best
+    picks = np.sort(rng.integers(0, len(place), (400, 3)), axis=1)
+    trials = place[picks]
+    apart = np.diff(t[trials], axis=1).min(axis=1) >= 0.15
+    return np.asarray(trials[apart], np.intp)
 
 
 def _line(
