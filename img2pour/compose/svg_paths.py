@@ -84,13 +84,13 @@ class PlacedPen:
             return
         centre, (rx, ry), turn, first, sweep = arc
         round_ = abs(rx - ry) <= SAME_SCALE * rx and (self.keeps or self.mirrors)
-        parts = math.ceil(abs(sweep) / (math.pi / 2 if round_ else STEEPEST_PIECE) - 1e-9)
+        parts = math.ceil(abs(sweep) / (math.pi if round_ else STEEPEST_PIECE) - 1e-9)
         step = sweep / max(parts, 1)
         for k in range(1, parts + 1):
             angle = first + k * step
             end = point if k == parts else _on(centre, (rx, ry), turn, angle)
             if round_:
-                bulge = math.tan(step / 4) * (-1 if self.mirrors else 1)
+                bulge = max(-1.0, min(1.0, math.tan(step / 4))) * (-1 if self.mirrors else 1)
                 self.pen.arc(self._placed(end), bulge)
                 self.at = end
             else:

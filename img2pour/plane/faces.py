@@ -5,19 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from img2pour.plane.curves import Curves, boxes, frames
-from img2pour.plane.cuts import SNAP_MM, Edges
+from img2pour.plane.cuts import Edges
 from img2pour.plane.regionmap import NO_FACE, FloatArray, IntArray, segment_areas
 
 NEAR_RAD = 1e-5
 """Edges that leave a node closer together than this are told apart further out."""
 
-RAY_OFFSET_MM = 0.6180339887e-8
-"""Rays run this much beside the points they are meant for, so that they meet no node."""
+SLIVER_SHARE = 1e-6
+"""A face turned inside out is a sliver from rounding up to this share of the largest one."""
+
+LEVEL_SHARE = 0.3819660113
+"""How high up a part its level line runs: no even share, so that it meets no node."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +36,8 @@ class Faces:
         Face on the left and right of each edge, NO_FACE for the one around everything.
     areas : (F,) float64
     is_planar : bool
-        False where edges cross after all: nodes and rings then break Euler's formula.
+        False where edges cross after all: then nodes and rings break Euler's formula, or a face
+        is turned inside out.
     """
 
     next_half: IntArray
@@ -57,9 +62,10 @@ def find_faces(edges: Edges) -> Faces:
     face_of_ring = number[parent]
     areas = _summed(np.where(face_of_ring < 0, len(inner), face_of_ring), ring_areas)
     excess = len(edges.points) - len(edges) + len(parent) - 2 * (part_of_node.max(initial=-1) + 1)
-    return Faces(
-        next_half, face_of_ring[ring].reshape(-1, 2), areas[: len(inner)], bool(excess == 0)
-    )
+    areas = areas[: len(inner)]
+    turned = areas.min(initial=0) < -SLIVER_SHARE * areas.max(initial=0)
+    is_planar = bool(excess == 0 and not turned)
+    return Faces(next_half, face_of_ring[ring].reshape(-1, 2), areas, is_planar)
 
 
 def _summed(index: IntArray, values: FloatArray) -> FloatArray:
@@ -191,44 +197,40 @@ def _parents(curves: Curves, ring: IntArray, part: IntArray, ring_areas: FloatAr
 
 
 def _rings_left_of(curves: Curves, ring: IntArray, part: IntArray) -> IntArray:
-    """Return, for each part, the ring of another part that is seen first to its left, or -1."""
+    """Return, for each part, the ring of another part that is seen first to its left, or -1.
+
+    One looks from where a level line first meets the part: all that lies further left on that line
+    is outside of it.
+    """
     box = boxes(curves)
-    leftmost = np.lexsort((box[:, 0], part))
-    leftmost = leftmost[np.diff(part[leftmost], prepend=-1) > 0]
-    points = _leftmost_points(curves.take(leftmost), box[leftmost])
-    points[:, 1] += RAY_OFFSET_MM
-    query, target = _left_of(points, box)
-    apart = part[target] != query
-    query, target = query[apart], target[apart]
-    x, faces_right = _crossings(curves.take(target), points[query])
-    ahead = np.repeat(points[query, 0], 2)
+    count = int(part.max(initial=-1)) + 1
+    low, high = np.full((2, count), np.inf), np.full((2, count), -np.inf)
+    for axis in (0, 1):
+        np.minimum.at(low[axis], part, box[:, axis])
+        np.maximum.at(high[axis], part, box[:, axis + 2])
+    levels = low[1] + LEVEL_SHARE * (high[1] - low[1])
+    query, target = _left_of(high[0], levels, box)
+    points = np.stack([np.zeros(len(query)), levels[query]], axis=1)
+    x, faces_right = _crossings(curves.take(target), points)
     query, target = np.repeat(query, 2), np.repeat(target, 2)
-    met = np.flatnonzero(np.isfinite(x) & (x < ahead + SNAP_MM))
+    own = (part[target] == query) & np.isfinite(x)
+    begins = low[0].copy()
+    begins[np.unique(query[own])] = np.inf
+    np.minimum.at(begins, query[own], x[own])
+    met = np.flatnonzero(np.isfinite(x) & (part[target] != query) & (x < begins[query]))
     order = met[np.lexsort((target[met], -x[met], query[met]))]
     order = order[np.diff(query[order], prepend=-1) > 0]
-    seen = np.full(len(points), -1)
+    seen = np.full(count, -1)
     seen[query[order]] = ring[2 * target[order] + np.where(faces_right[order], 0, 1)]
     return seen
 
 
-def _leftmost_points(curves: Curves, box: FloatArray) -> FloatArray:
-    """Return the leftmost point of every curve."""
-    ends = np.where((curves.start[:, 0] <= curves.end[:, 0])[:, None], curves.start, curves.end)
-    bent = box[:, 0] < ends[:, 0]
-    square, linear, _ = frames(curves).terms(np.zeros_like(ends))
-    centre_y = -linear[:, 1] / (2 * np.where(bent, square, 1.0))
-    return np.stack([box[:, 0], np.where(bent, centre_y, ends[:, 1])], axis=1)
-
-
-def _left_of(points: FloatArray, box: FloatArray) -> tuple[IntArray, IntArray]:
-    """Return pairs of a point and a box that a ray from the point to the left meets."""
-    import shapely
-
-    if len(points) == 1:
+def _left_of(right: FloatArray, levels: FloatArray, box: FloatArray) -> tuple[IntArray, IntArray]:
+    """Return pairs of a part and a curve whose box its level line meets, left of its right end."""
+    if len(levels) <= 1:
         return np.empty(0, np.int64), np.empty(0, np.int64)
-    far = box[:, 0].min() - 1
-    rays = shapely.box(far, points[:, 1], points[:, 0], points[:, 1])
-    found = shapely.STRtree(shapely.box(*box.T)).query(rays)
+    lines = shapely.box(box[:, 0].min() - 1, levels, right, levels)
+    found = shapely.STRtree(shapely.box(*box.T)).query(lines)
     return found[0], found[1]
 
 
