@@ -22,6 +22,8 @@ OUTSIDE_LABEL = 255
 BEYOND_LABEL = 254
 """Label given to the world beyond the frame while walking."""
 
+SmallIntArray = NDArray[np.int32]
+
 STEP_X = np.array([1, 0, -1, 0])
 STEP_Y = np.array([0, 1, 0, -1])
 """Steps of the directions 0..3: +x, +y, -x, -y."""
@@ -51,18 +53,36 @@ class Walk:
 
 @dataclass(frozen=True, eq=False)
 class _Halves:
-    """All half-cracks: lattice start (x, y), direction, and the padded label image."""
+    """All half-cracks, in 32 bits: lattice start (x, y), direction, and the padded label image.
+
+    `keys` are the cracks' places, ascending among the level ones, which come first, and among the
+    upright ones.
+    """
 
     padded: NDArray[np.uint8]
-    x: IntArray
-    y: IntArray
-    direction: IntArray
-    keys: IntArray
+    x: SmallIntArray
+    y: SmallIntArray
+    direction: SmallIntArray
+    keys: SmallIntArray
 
-    def labels_at(self, dx: IntArray, dy: IntArray) -> NDArray[np.uint8]:
-        """Return the labels of the pixels at column x + dx, row y + dy (from the start)."""
-        flat = (self.y + dy + 1) * self.padded.shape[1] + self.x + dx + 1
-        picked: NDArray[np.uint8] = self.padded.ravel()[flat]
+    def labels_beside(self, ahead: int, side: int) -> NDArray[np.uint8]:
+        """Return the labels of the pixels beside all half-cracks.
+
+        Parameters
+        ----------
+        ahead : int
+            0 for the pixel along the half-crack itself, 1 for the one beyond its end.
+        side : int
+            1 for the left one, -1 for the right one.
+        """
+        stride = self.padded.shape[1]
+        # From the lattice point to the pixel's centre is half a step forward and half sideways.
+        dx = (STEP_X * (2 * ahead + 1) - side * STEP_Y - 1) // 2
+        dy = (STEP_Y * (2 * ahead + 1) + side * STEP_X - 1) // 2
+        offset = ((dy + 1) * stride + dx + 1).astype(np.int32)
+        picked: NDArray[np.uint8] = self.padded.ravel()[
+            self.y * np.int32(stride) + self.x + offset[self.direction]
+        ]
         return picked
 
 
@@ -94,59 +114,43 @@ def _half_cracks(labels: NDArray[np.uint8]) -> _Halves:
     upright = np.flatnonzero(padded[1:-1, :-1] != padded[1:-1, 1:])
     level_y, level_x = np.divmod(level, width)
     upright_y, upright_x = np.divmod(upright, width + 1)
-    x = np.concatenate([level_x, upright_x])
-    y = np.concatenate([level_y, upright_y])
-    along = np.concatenate([np.zeros(len(level), np.int64), np.ones(len(upright), np.int64)])
-    keys = ((y * (width + 1) + x) << 1) | along
-    both = np.stack([along, along + 2], axis=1).ravel()
+    x = np.concatenate([level_x, upright_x]).astype(np.int32)
+    y = np.concatenate([level_y, upright_y]).astype(np.int32)
+    along = np.repeat(np.array([0, 1], np.int32), [len(level), len(upright)])
     return _Halves(
         padded,
-        np.stack([x, x + STEP_X[along]], axis=1).ravel(),
-        np.stack([y, y + STEP_Y[along]], axis=1).ravel(),
-        both,
-        keys,
+        np.stack([x, x + (1 - along)], axis=1).ravel(),
+        np.stack([y, y + along], axis=1).ravel(),
+        np.stack([along, along + 2], axis=1).ravel(),
+        y * np.int32(width + 1) + x,
     )
-
-
-def _pixel_beside(direction: IntArray, ahead: int, left: bool) -> tuple[IntArray, IntArray]:
-    """Return the offset from a half-crack's start to a pixel beside it.
-
-    `ahead` 0 is the pixel along the crack itself, 1 the one beyond its end.
-    """
-    forward_x, forward_y = STEP_X[direction], STEP_Y[direction]
-    side = 1 if left else -1
-    # From the lattice point to the pixel's centre is half a step forward and half sideways.
-    dx = forward_x * (2 * ahead + 1) - side * forward_y
-    dy = forward_y * (2 * ahead + 1) + side * forward_x
-    return (dx - 1) // 2, (dy - 1) // 2
 
 
 def _links(halves: _Halves) -> tuple[IntArray, NDArray[np.bool_]]:
     """Return the half-crack that follows each one, and whether a node lies between them."""
     direction = halves.direction
-    own = halves.labels_at(*_pixel_beside(direction, 0, left=True))
-    other = halves.labels_at(*_pixel_beside(direction, 0, left=False))
-    left = halves.labels_at(*_pixel_beside(direction, 1, left=True))
-    right = halves.labels_at(*_pixel_beside(direction, 1, left=False))
-    turn = np.where(left != own, 1, np.where(right != own, 0, 3))
-    degree = 1 + (left != own) + (left != right) + (right != other).astype(np.int64)
-    end_x, end_y = halves.x + STEP_X[direction], halves.y + STEP_Y[direction]
-    return _find(halves, end_x, end_y, (direction + turn) & 3), degree > 2
+    own, other = halves.labels_beside(0, 1), halves.labels_beside(0, -1)
+    left, right = halves.labels_beside(1, 1), halves.labels_beside(1, -1)
+    turn = np.where(left != own, 1, np.where(right != own, 0, 3)).astype(np.int32)
+    at_node = (left != own).astype(np.int8) + (left != right) + (right != other) > 1
+    end_x = halves.x + STEP_X.astype(np.int32)[direction]
+    end_y = halves.y + STEP_Y.astype(np.int32)[direction]
+    return _find(halves, end_x, end_y, (direction + turn) & 3), at_node
 
 
-def _find(halves: _Halves, x: IntArray, y: IntArray, direction: IntArray) -> IntArray:
+def _find(
+    halves: _Halves, x: SmallIntArray, y: SmallIntArray, direction: SmallIntArray
+) -> IntArray:
     """Return the index of the half-crack that starts at (x, y) in `direction`."""
-    backwards = direction >> 1
-    along = direction & 1
-    x = x + np.where(backwards == 1, STEP_X[direction], 0)
-    y = y + np.where(backwards == 1, STEP_Y[direction], 0)
-    wanted = ((y * (halves.padded.shape[1] - 1) + x) << 1) | along
-    level_count = int(np.searchsorted(halves.keys & 1, 1))
+    # A crack begins at its upper or left end: walked backwards, one step further on.
+    back_x, back_y = np.minimum(STEP_X, 0).astype(np.int32), np.minimum(STEP_Y, 0).astype(np.int32)
+    wanted = (y + back_y[direction]) * np.int32(halves.padded.shape[1] - 1) + x + back_x[direction]
+    level_count = int(np.searchsorted(halves.direction[::2], 1))
     found = np.empty(len(wanted), np.int64)
-    is_level = along == 0
+    is_level = (direction & 1) == 0
     found[is_level] = np.searchsorted(halves.keys[:level_count], wanted[is_level])
     found[~is_level] = level_count + np.searchsorted(halves.keys[level_count:], wanted[~is_level])
-    return 2 * found + backwards
+    return 2 * found + (direction >> 1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,8 +213,8 @@ def _assemble(
     next_half[0::2] = half_of_crack[following[last]]
     next_half[1::2] = half_of_crack[following[first ^ 1]]
     faces, colours = _faces(halves, following)
-    directions = halves.direction[order]
-    starts = np.stack([halves.x[order], halves.y[order]], axis=1)
+    directions = halves.direction[order].astype(np.int64)
+    starts = np.stack([halves.x[order], halves.y[order]], axis=1).astype(np.int64)
     vertices, vertex_offsets = _corner_vertices(starts, directions, offsets)
     height, width = labels.shape
     region_map = RegionMap(
@@ -270,7 +274,7 @@ def _faces(halves: _Halves, following: IntArray) -> tuple[IntArray, IntArray]:
     parent[holes] = beside
     while (parent[parent] != parent).any():
         parent = parent[parent]
-    labels = halves.labels_at(*_pixel_beside(halves.direction, 0, left=True))
+    labels = halves.labels_beside(0, 1)
     ring_label = np.empty(ring_count, np.int64)
     ring_label[ring] = labels
     real = np.flatnonzero((parent == np.arange(ring_count)) & (ring_label != BEYOND_LABEL))
