@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import cv2
 import numpy as np
@@ -27,23 +28,28 @@ PINS = ((-10.0, 20.0, 6.0), (310.0, 50.0, 6.0))
 HOSTILE = "<script>alert(1)</script>&\"'=1+1\u202e\x00\u540d"
 
 
-@cache
-def disc_result(units: str = "mm", zero: str = "corner") -> Result:
-    """Return a board of 300 x 200 mm: a blue disc of 30 mm in its middle, a speck of red."""
+DISC_JOB: dict[str, Any] = {
+    "artwork": {"file": "pond & reeds.png"},
+    "size": {"width": "300 mm"},
+    "colours": {"palette": ["#e6c8aa=oak", "#143c96=pond", "#c82828=berry"], "wood": "oak"},
+    "bits": {"use": ["flat 1/4 in"]},
+}
+
+
+def disc_picture() -> bytes:
+    """Return 600 x 400 px: a blue disc of 60 px in their middle, a red speck of 4 px, on oak."""
     picture = np.full((400, 600, 3), (170.0, 200.0, 230.0))
     for (x, y), radius, bgr in (((300, 200), 60, (150, 60, 20)), ((100, 100), 4, (40, 40, 200))):
         rows, columns = np.mgrid[:400, :600] + 0.5
         share = np.clip(radius + 0.5 - np.hypot(columns - x, rows - y), 0, 1)[..., None]
         picture = picture * (1 - share) + np.array(bgr) * share
-    data = cv2.imencode(".png", np.rint(picture).astype(np.uint8))[1].tobytes()
-    job = make_job(
-        artwork={"file": "pond & reeds.png"},
-        size={"width": "300 mm"},
-        colours={"palette": ["#e6c8aa=oak", "#143c96=pond", "#c82828=berry"], "wood": "oak"},
-        bits={"use": ["flat 1/4 in"]},
-        output={"units": units, "zero": zero},
-    )
-    return convert(data, job)
+    return cv2.imencode(".png", np.rint(picture).astype(np.uint8))[1].tobytes()
+
+
+@cache
+def disc_result(units: str = "mm", **output: str) -> Result:
+    """Return a board of 300 x 200 mm: a disc of 30 mm radius in its middle, a speck of 2 mm."""
+    return convert(disc_picture(), make_job(**DISC_JOB, output={"units": units, **output}))
 
 
 @cache
@@ -103,7 +109,6 @@ def hostile_sheet() -> Sheet:
         stages=stages,
         schedule=replace(sheet.pours.schedule, rows=rows),
         order=replace(sheet.pours.order, why=HOSTILE, runner_up=HOSTILE),
-        findings=(HOSTILE,),
     )
     return replace(
         sheet,

@@ -14,16 +14,11 @@ from numpy.typing import NDArray
 from img2pour.write.cards import report_pdf
 from img2pour.write.make_sheet import sheet_of
 from img2pour.write.outlines import Outline
+from img2pour.write.pdf_lines import arc_curves
 from img2pour.write.pdf_parts import Paper, printable, shortened
 from img2pour.write.sheet import Sheet
-from img2pour.write.template import (
-    FOOT_MM,
-    MARGIN_MM,
-    OVERLAP_MM,
-    arc_curves,
-    template_pdf,
-    tile_over,
-)
+from img2pour.write.template import template_pdf
+from img2pour.write.tiles import FOOT_MM, MARGIN_MM, OVERLAP_MM, tile_over
 from img2pour.write.values import Board
 from tests.sheets import PINS, disc_result, full_sheet, hostile_sheet, plain_sheet, pond_plan
 
@@ -189,6 +184,16 @@ def test_pins_and_page_numbers_are_there() -> None:
     pages = words_of(template_pdf(full_sheet()))
     assert all(f"page {number}:" in page for number, page in enumerate(pages[1:], 2))
     assert sum(page.count("pin 6 mm") for page in pages) >= len(PINS)
+
+
+def test_sheets_with_nothing_on_them_are_left_out() -> None:
+    wide = replace(one_sheet(), board=Board(1200.0, 900.0, 20.0))
+    pages = words_of(template_pdf(wide))
+    rows, columns = map(int, re.findall(r"of (\d+)", pages[1])[:2])
+    assert len(pages) - 1 < rows * columns
+    # The board's edge crosses all sheets around; the circle lies on those at its lower left.
+    assert len(pages) - 1 >= 2 * (rows + columns) - 4
+    assert f"on {len(pages) - 1} sheets" in pages[0]
 
 
 @given(st.floats(1, 2500), st.floats(1, 1300), st.floats(-40, 0), st.sampled_from(["mm", "in"]))

@@ -13,8 +13,10 @@ import pytest
 from img2pour.write.chart import chart_svg, lanes
 from img2pour.write.html import MOST_BYTES, report_html, sentence
 from img2pour.write.make_sheet import sheet_of
-from img2pour.write.sheet import Picture, ScheduleRow, Sheet
+from img2pour.write.sheet import Sheet
+from img2pour.write.sheet_pours import ScheduleRow
 from img2pour.write.shrink import fit_pictures, smaller
+from img2pour.write.values import Picture
 from img2pour.write.words import is_colour_code
 from tests.sheets import (
     HOSTILE,

@@ -1,16 +1,27 @@
 """The values on the work sheet against the result and the plan they come from."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from img2pour.job.build import make_job
+from img2pour.pipeline import check
 from img2pour.write import words
 from img2pour.write.dxf import DxfSettings
 from img2pour.write.make_pours import PourNames, stage_drawings, wet_hex
 from img2pour.write.make_sheet import picture_of, sheet_of
 from img2pour.write.stage_drawings import stages_dxf
-from tests.sheets import RADIUS_MM, disc_result, full_sheet, plain_sheet, pond_plan
+from tests.sheets import (
+    DISC_JOB,
+    RADIUS_MM,
+    disc_picture,
+    disc_result,
+    full_sheet,
+    plain_sheet,
+    pond_plan,
+)
 
 
 def test_without_a_plan_the_sheet_holds_the_main_job() -> None:
@@ -175,3 +186,23 @@ def test_edge_that_stays_bare_is_listed_from_the_zero() -> None:
     assert sum(spot.size_mm for spot in bare.bare_edges) == pytest.approx(640.0, abs=0.01)
     for one, two in zip(bare.bare_edges, centred.bare_edges, strict=True):
         assert two.at_mm == pytest.approx((one.at_mm[0] - 150, one.at_mm[1] - 100))
+
+
+def test_places_of_the_verdict_are_those_of_the_marks(tmp_path: Path) -> None:
+    (tmp_path / "pond.png").write_bytes(disc_picture())
+    sections = {**DISC_JOB, "artwork": {"file": "pond.png"}, "output": {"zero": "centre"}}
+    result = check(make_job(**sections), base=tmp_path)
+    sheet = sheet_of(result)
+    assert sheet.verdict is not None
+    assert sheet.losses is not None
+    assert len(sheet.places) == len(result.marks) > 0
+    (speck,) = [place for place in sheet.places if "whole region" in place.what]
+    assert speck.what.startswith("berry")
+    assert speck.at_mm == pytest.approx((50.0 - 150.0, 150.0 - 100.0), abs=0.1)
+    assert speck.width_mm == pytest.approx(4.0, abs=0.1)
+
+
+def test_drawings_have_the_names_of_the_output_folder() -> None:
+    pours = sheet_of(disc_result(dxf="R12"), pond_plan()).pours
+    assert pours is not None
+    assert pours.stages[1].file == "carve/stage-2-pond-mm.dxf"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
 from typing import Any
 
 from reportlab.lib.units import mm
@@ -18,16 +17,14 @@ from reportlab.platypus import (
 )
 
 from img2pour.units import format_length
+from img2pour.write.cover import cover, mixes_table, stage_name
 from img2pour.write.pdf_parts import (
-    BIG_RIGHT,
     HEAD,
-    HEADED_GRID,
     MARGIN_MM,
     MARK,
     RULE,
     SMALL,
     STRONG,
-    STRONG_RIGHT,
     TITLE,
     Look,
     Paper,
@@ -38,29 +35,20 @@ from img2pour.write.pdf_parts import (
     shortened,
     table,
 )
-from img2pour.write.sheet import MixSheet, PourSheet, Sheet, StageSheet
+from img2pour.write.sheet import Sheet
+from img2pour.write.sheet_pours import StageSheet
 from img2pour.write.words import (
-    days,
-    grams,
-    hours,
-    millilitres,
-    money,
-    percent,
     plain,
-    ratio,
-    size,
     span,
 )
 
 FOOT_MM = 8.0
-COVER_PICTURE_MM = 105.0
 LEAST_PICTURE_MM = 60.0
 MOST_PICTURE_MM = 115.0
 SLACK_MM = 2.0
 LONG = 1e5
 """More than any part takes, points."""
 
-MOST_WARNINGS = 24
 MOST_FILLS = 60
 
 CARD_CAUTIONS = (
@@ -119,7 +107,7 @@ def report_pdf(sheet: Sheet) -> bytes:
         _foot(canvas, sheet, paper)
 
     document.addPageTemplates([PageTemplate("card", [frame], onPage=foot)])
-    story = _cover(sheet, paper)
+    story = cover(sheet, paper)
     for stage in sheet.pours.stages if sheet.pours else ():
         story += [PageBreak(), *_card(sheet, stage, paper)]
     document.build(story)
@@ -137,110 +125,6 @@ def _foot(canvas: Any, sheet: Sheet, paper: Paper) -> None:
     canvas.drawRightString(paper.width - MARGIN_MM * mm, y, f"page {canvas.getPageNumber()}")
 
 
-def _cover(sheet: Sheet, paper: Paper) -> list[Any]:
-    width = paper.inner_width
-    board = sheet.board
-    about = [size(board.width_mm, board.height_mm, sheet.units)]
-    if board.thickness_mm:
-        about.append(f"{span(board.thickness_mm, sheet.units)} thick")
-    about.append(f"grain {sheet.grain}")
-    story = [
-        paragraph(sheet.title, TITLE),
-        paragraph(", ".join(about)),
-        Spacer(0, 3 * mm),
-        picture(sheet.finished, width, COVER_PICTURE_MM * mm),
-        Spacer(0, 3 * mm),
-        *_facts(sheet),
-    ]
-    story += _plan(sheet, sheet.pours, width) if sheet.pours else _colours(sheet, width)
-    story.append(PageBreak())
-    warnings = [*(sheet.pours.findings if sheet.pours else ()), *sheet.warnings]
-    if warnings:
-        story.append(paragraph("Before you start", HEAD))
-        story += [paragraph(f"- {words}") for words in warnings[:MOST_WARNINGS]]
-        if len(warnings) > MOST_WARNINGS:
-            more = len(warnings) - MOST_WARNINGS
-            story.append(paragraph(f"- {more} more in report.html"))
-    return [*story, *_cautions(sheet, width)]
-
-
-def _facts(sheet: Sheet) -> list[Any]:
-    """Return what holds for every stage."""
-    lines = [
-        f"Zero of every drawing: {sheet.zero}. Heights are measured from the machine's bed.",
-        f"Taken off at the end: {span(sheet.surface_mm, sheet.units)}.",
-    ]
-    if sheet.verdict:
-        lost = percent(sheet.verdict.lost_percent)
-        lines.insert(0, f"Verdict: {sheet.verdict.word}; {lost} of the pours is lost.")
-    if sheet.bits:
-        lines.append(f"Bits: {', '.join(sheet.bits)}.")
-    return [paragraph(line) for line in lines]
-
-
-def _plan(sheet: Sheet, pours: PourSheet, width: float) -> list[Any]:
-    """Return the stages in order, and the resin in all by weight."""
-    schedule = pours.schedule
-    in_all = f"{days(schedule.days)} in all, {hours(schedule.machine_hours)} at the machine"
-    story = [paragraph(f"In this order: {in_all}", HEAD)]
-    rows = [["No.", "Stage", "Depth", "Begins on day"]]
-    for stage in pours.stages:
-        first = [row.day for row in schedule.rows if row.stage == stage.number]
-        begins = "done" if stage.is_done else str(min(first, default=1))
-        rows.append(
-            [str(stage.number), _stage_name(stage), span(stage.depth_mm, sheet.units), begins]
-        )
-    shares = (0.08, 0.47, 0.27, 0.18)
-    story.append(table(rows, [share * width for share in shares], numbers_from=2))
-    if pours.products:
-        story.append(paragraph("Resin in all, by weight", HEAD))
-        story.append(_products(pours, width))
-        story.append(paragraph(pours.data_sheet, SMALL))
-    if pours.coat:
-        story.append(paragraph("Seal coat, brushed in each pocket before it is poured", HEAD))
-        story += _mixes([pours.coat], width)
-    return story
-
-
-def _products(pours: PourSheet, width: float) -> Any:
-    rows = [["Resin", "Part A", "Part B", "Pigment", "In your money"]]
-    rows += [
-        [p.product, grams(p.a_g), grams(p.b_g), grams(p.pigment_g), money(p.cost)]
-        for p in pours.products
-    ]
-    return table(rows, [share * width for share in (0.36, 0.16, 0.16, 0.14, 0.18)], numbers_from=1)
-
-
-def _colours(sheet: Sheet, width: float) -> list[Any]:
-    """Return the colours of the artwork, for a sheet without a plan of its pours."""
-    rows = [["Colour", "Becomes", "Share", "Pockets hold"]]
-    chips = []
-    for colour in sheet.colours:
-        volume = "" if colour.volume_ml is None else millilitres(colour.volume_ml)
-        share = percent(colour.area_percent) if colour.layer else ""
-        rows.append([colour.name, colour.role, share, volume])
-        chips.append(colour.hex)
-    widths = [share * (width - 5 * mm) for share in (0.4, 0.2, 0.2, 0.2)]
-    return [
-        paragraph("Colours", HEAD),
-        table(rows, widths, numbers_from=2, chips=chips),
-    ]
-
-
-def _cautions(sheet: Sheet, width: float) -> list[Any]:
-    """Return all cautions in two columns."""
-    cells = [[paragraph(c.title, STRONG), paragraph(c.text)] for c in sheet.cautions]
-    cells += [[]] * (len(cells) % 2)
-    rows = [cells[at : at + 2] for at in range(0, len(cells), 2)]
-    look: Look = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0)]
-    return [paragraph("Cautions", HEAD), Table(rows, [width / 2] * 2, style=look, hAlign="LEFT")]
-
-
-def _stage_name(stage: StageSheet) -> str:
-    name = "Clear seal" if stage.kind == "seal" else stage.name
-    return f"{name} (done)" if stage.is_done else name
-
-
 def _card(sheet: Sheet, stage: StageSheet, paper: Paper) -> list[Any]:
     """Return the card of one stage, its picture as large as the rest leaves room for."""
     width = paper.inner_width
@@ -250,7 +134,7 @@ def _card(sheet: Sheet, stage: StageSheet, paper: Paper) -> list[Any]:
         _heights(sheet, stage, width),
         Spacer(0, 2 * mm),
         _pockets(sheet, stage, width),
-        *_mixes(stage.mixes, width),
+        *mixes_table(stage.mixes, width),
         *_fills(stage),
     ]
     to_write = [
@@ -273,9 +157,9 @@ def _height(part: Any, width: float) -> float:
 
 def _head(stage: StageSheet, width: float) -> Any:
     """Return the card's head: its number, large, and its name."""
-    name = paragraph(shortened(_stage_name(stage)), TITLE)
+    name = paragraph(shortened(stage_name(stage)), TITLE)
     number = paragraph(str(stage.number), TITLE.clone("number", textColor="white", alignment=1))
-    file = [paragraph("Drawing in carve/", SMALL), paragraph(f"{stage.file}.dxf", STRONG)]
+    file = [paragraph("Drawing", SMALL), paragraph(shortened(stage.file), STRONG)]
     look: Look = [
         ("BACKGROUND", (0, 0), (0, 0), MARK),
         ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
@@ -332,28 +216,3 @@ def _fills(stage: StageSheet) -> list[Any]:
     more = f"; {len(fills) - len(shown)} more in report.html" if len(fills) > len(shown) else ""
     words = f"Ml of the mix into each numbered pocket, {'; '.join(parts)}{more}."
     return [Spacer(0, 1 * mm), paragraph(words, SMALL)]
-
-
-def _mixes(mixes: Sequence[MixSheet], width: float) -> list[Any]:
-    """Return what to weigh for each pour and layer: grams only, so that nothing is confused."""
-    if not mixes:
-        return []
-    head = ("Mix by weight, grams on a scale", "A, resin", "B, hardener", "Pigment", "A + B")
-    rows = [[paragraph(head[0], STRONG), *(paragraph(words, STRONG_RIGHT) for words in head[1:])]]
-    for mix in mixes:
-        for batch in mix.batches:
-            layer = f", layer {batch.layer}" if len(mix.batches) > 1 else ""
-            cups = f", in {batch.cups} cups" if batch.cups > 1 else ""
-            about = f"{mix.product}, {ratio(mix.parts_by_weight)} by weight{layer}{cups}"
-            weight = batch.weight
-            figures = (weight.a_g, weight.b_g, batch.pigment_g, weight.total_g)
-            rows.append(
-                [
-                    [paragraph(shortened(mix.pour), STRONG), paragraph(about, SMALL)],
-                    *(paragraph(grams(v) if v else "none", BIG_RIGHT) for v in figures),
-                ]
-            )
-    widths = [share * width for share in (0.4, 0.15, 0.15, 0.15, 0.15)]
-    done = Table(rows, widths, style=HEADED_GRID, hAlign="LEFT", repeatRows=1)
-    pot = "; ".join(dict.fromkeys(f"{mix.product}: {mix.pot_life}" for mix in mixes))
-    return [Spacer(0, 2 * mm), done, paragraph(pot, SMALL)]

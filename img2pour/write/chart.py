@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from img2pour.write.sheet import ScheduleRow
+from img2pour.write.sheet_pours import ScheduleRow
 from img2pour.write.text import xml_text
 
 WIDTH = 400.0

@@ -10,9 +10,10 @@ from img2pour.units import format_area, format_length
 from img2pour.write import words
 from img2pour.write.chart import chart_svg
 from img2pour.write.section import section_svg
-from img2pour.write.sheet import Picture, Sheet
+from img2pour.write.sheet import Sheet
 from img2pour.write.shrink import fit_pictures
 from img2pour.write.text import without_turns
+from img2pour.write.values import Picture
 
 if TYPE_CHECKING:
     from jinja2 import Environment

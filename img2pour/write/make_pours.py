@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from img2pour.colour import rgb_from_hex
-from img2pour.write.sheet import (
+from img2pour.write.sheet_pours import (
     DROP_ML,
     BatchSheet,
     FillLine,
     LossLine,
     MixSheet,
     OrderSheet,
-    Picture,
     PocketLine,
-    Point,
     PourSheet,
     ProductLine,
     RuleLine,
@@ -31,7 +29,7 @@ from img2pour.write.sheet import (
 from img2pour.write.stage_drawings import PocketDrawing, StageDrawing, stage_layer_names
 from img2pour.write.stage_pictures import Shown, stage_picture
 from img2pour.write.text import one_line
-from img2pour.write.values import Board
+from img2pour.write.values import Board, Picture, Places, Point
 
 if TYPE_CHECKING:
     from img2pour.design import DesignColour
@@ -73,8 +71,8 @@ def wet_hex(code: str) -> str:
     return "#" + "".join(f"{round(value * WET):02x}" for value in rgb_from_hex(code))
 
 
-def pour_sheet(plan: PourPlan, board: Board, names: PourNames, zero_mm: Point) -> PourSheet:
-    """Return what the sheet says of a plan; places are measured from `zero_mm`."""
+def pour_sheet(plan: PourPlan, board: Board, names: PourNames, places: Places) -> PourSheet:
+    """Return what the sheet says of a plan; `places` tells from where places are measured."""
     from img2pour.pours.resins import DATA_SHEET_NOTICE
 
     return PourSheet(
@@ -82,31 +80,30 @@ def pour_sheet(plan: PourPlan, board: Board, names: PourNames, zero_mm: Point) -
         hints=tuple(one_line(hint.words) for hint in plan.hints),
         seals=_seals(plan),
         bare_edges=tuple(
-            _spot("", bare.at_mm, bare.length_mm, zero_mm) for bare in plan.seal.seal.unsealed
+            _spot("", bare.at_mm, bare.length_mm, places) for bare in plan.seal.seal.unsealed
         ),
-        thin_wood=tuple(_spot("", wall.at_mm, wall.width_mm, zero_mm) for wall in plan.thin_wood),
+        thin_wood=tuple(_spot("", wall.at_mm, wall.width_mm, places) for wall in plan.thin_wood),
         coat=_coat(plan),
-        stages=_stages(plan, board, names),
+        stages=_stages(plan, board, names, places),
         losses=_losses(plan),
         standing=tuple(
             _spot(
                 f"{line.pour}{'' if line.stands else ', too thin to stand'}",
                 line.at_mm,
                 line.width_mm,
-                zero_mm,
+                places,
             )
             for line in plan.lines
         ),
         products=_products(plan),
         schedule=_schedule(plan),
-        findings=tuple(one_line(finding.words) for finding in plan.findings),
         data_sheet=DATA_SHEET_NOTICE,
     )
 
 
-def _spot(what: str, at_mm: Point, size_mm: float, zero_mm: Point) -> SpotLine:
-    at = (at_mm[0] - zero_mm[0], at_mm[1] - zero_mm[1])
-    return SpotLine(one_line(what), at, size_mm)
+def _spot(what: str, at_mm: Point, size_mm: float, places: Places) -> SpotLine:
+    x, y = places.seen(at_mm)
+    return SpotLine(one_line(what), (x, y), size_mm)
 
 
 def _order(plan: PourPlan) -> OrderSheet:
@@ -220,7 +217,9 @@ def _coat(plan: PourPlan) -> MixSheet | None:
     return _mix(mix) if mix is not None and plan.seal.seal.kind == "brush" else None
 
 
-def _stages(plan: PourPlan, board: Board, names: PourNames) -> tuple[StageSheet, ...]:
+def _stages(
+    plan: PourPlan, board: Board, names: PourNames, places: Places
+) -> tuple[StageSheet, ...]:
     drawings = stage_drawings(plan, names)
     layers = iter(stage_layer_names(drawings))
     planned = {step.stage for step in plan.schedule.steps}
@@ -232,7 +231,7 @@ def _stages(plan: PourPlan, board: Board, names: PourNames) -> tuple[StageSheet,
                 number=stage.number,
                 name=one_line(stage.name),
                 kind=stage.kind,
-                file=drawing.file_stem,
+                file=places.file_name(f"carve/{drawing.file_stem}"),
                 top_mm=stage.top_mm,
                 floor_mm=stage.floor_mm,
                 depth_mm=stage.depth_mm,

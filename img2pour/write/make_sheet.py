@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from img2pour.write.dxf import DxfSettings
 from img2pour.write.losses import losses_png
 from img2pour.write.make_pours import PourNames, pour_sheet
 from img2pour.write.outlines import Outline
@@ -17,8 +18,6 @@ from img2pour.write.section import Section
 from img2pour.write.sheet import (
     CautionLine,
     ColourLine,
-    Picture,
-    Pin,
     PlaceLine,
     RemovedLine,
     Sheet,
@@ -28,7 +27,7 @@ from img2pour.write.sheet import (
 )
 from img2pour.write.stage_section import stage_section
 from img2pour.write.text import one_line
-from img2pour.write.values import Mark, MarkKind
+from img2pour.write.values import Mark, Picture, Pin, Places, Point
 
 if TYPE_CHECKING:
     from img2pour.design import Design
@@ -45,7 +44,6 @@ ZERO_WORDS = {
     "centre": "the board's centre",
     "pin": "the pin",
 }
-KINDS: dict[str, MarkKind] = {"island": "lost", "neck": "neck", "end": "end"}
 PLACE_WORDS: dict[str, str] = {
     "lost": "whole region smaller than the bit",
     "neck": "neck narrower than the bit",
@@ -79,7 +77,8 @@ def sheet_of(
     """
     report = result.report
     zero_mm = result.job.output.zero_mm(result.board.width_mm, result.board.height_mm)
-    marks, places = _places(report, zero_mm)
+    places = Places(zero_mm, DxfSettings(result.job.output.dxf, result.job.shown_units).file_name)
+    marks = _marks(result, zero_mm)
     cuts = tuple(sections)
     names = PourNames.of(result.design.colours, hexes or {}, _ground(result))
     if plan is not None and not cuts:
@@ -101,11 +100,11 @@ def sheet_of(
         colours=tuple(_colour(row) for row in report["colours"]),
         removed=_removed(report["removed"]),
         verdict=_verdict(report.get("verdict")),
-        places=places,
+        places=_places(marks, report, zero_mm),
         losses=_losses(result, marks) if marks or "verdict" in report else None,
         sections=cuts,
-        pours=None if plan is None else pour_sheet(plan, result.board, names, zero_mm),
-        warnings=_warnings(report, plan),
+        pours=None if plan is None else pour_sheet(plan, result.board, names, places),
+        warnings=_warnings(result, plan),
         cautions=_cautions(),
         lines=design_lines(result.design),
         pins=tuple(pins),
@@ -122,12 +121,12 @@ def _bits(report: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(one_line(name) for name in report.get("carving", {}).get("bits", ()))
 
 
-def _warnings(report: Mapping[str, Any], plan: PourPlan | None) -> tuple[str, ...]:
-    """Return all warnings, each once; what was found about the board stands elsewhere."""
-    planned = () if plan is None else plan.warnings
-    found = set() if plan is None else {one_line(finding.words) for finding in plan.findings}
-    lines = dict.fromkeys(one_line(words) for words in (*report["warnings"], *planned))
-    return tuple(line for line in lines if line not in found)
+def _warnings(result: Result, plan: PourPlan | None) -> tuple[str, ...]:
+    """Return all that a person should know, each once; a planned result tells the plan's too."""
+    told = [*result.report["warnings"]]
+    if plan is not None and result.planned is None:
+        told += [*plan.warnings, *(finding.words for finding in plan.findings)]
+    return tuple(dict.fromkeys(one_line(words) for words in told))
 
 
 def _cautions() -> tuple[CautionLine, ...]:
@@ -225,30 +224,27 @@ def _verdict(data: Mapping[str, Any] | None) -> VerdictSheet | None:
     )
 
 
+def _marks(result: Result, zero_mm: Point) -> list[Mark]:
+    """Return the numbered places on the board: the verdict's, else what was removed."""
+    if result.verdict is not None:
+        return list(result.marks)
+    return _removed_marks(result.report["removed"], zero_mm)
+
+
 def _places(
-    report: Mapping[str, Any], zero_mm: tuple[float, float]
-) -> tuple[list[Mark], tuple[PlaceLine, ...]]:
-    """Return the numbered places, on the board for the picture and from the zero for the list."""
-    marks = (
-        _verdict_marks(report["verdict"])
-        if "verdict" in report
-        else _removed_marks(report, zero_mm)
-    )
-    colours = {
-        row["number"]: row.get("colour") for row in report.get("verdict", {}).get("places", ())
-    }
-    if "verdict" not in report:
-        colours = {number: row["colour"] for number, row in enumerate(report["removed"], 1)}
-    lines = [
+    marks: Sequence[Mark], report: Mapping[str, Any], zero_mm: Point
+) -> tuple[PlaceLine, ...]:
+    """Return the list of the numbered places, measured from the zero."""
+    rows = report["verdict"]["places"] if "verdict" in report else report["removed"]
+    return tuple(
         PlaceLine(
             mark.number,
-            _place_words(mark.kind, colours.get(mark.number)),
+            _place_words(mark.kind, row.get("colour")),
             (mark.at_mm[0] - zero_mm[0], mark.at_mm[1] - zero_mm[1]),
             mark.size_mm,
         )
-        for mark in marks
-    ]
-    return marks, tuple(lines)
+        for mark, row in zip(marks, rows, strict=True)
+    )
 
 
 def _place_words(kind: str, colour: str | None) -> str:
@@ -256,20 +252,7 @@ def _place_words(kind: str, colour: str | None) -> str:
     return f"{colour}: {words}" if colour else words
 
 
-def _verdict_marks(verdict: Mapping[str, Any]) -> list[Mark]:
-    """Return the places of the verdict as marks."""
-    return [
-        Mark(
-            row["number"],
-            "shallow" if row.get("shallow") else KINDS.get(row["kind"], "wall"),
-            (row["at_mm"][0], row["at_mm"][1]),
-            row["width_mm"],
-        )
-        for row in verdict["places"]
-    ]
-
-
-def _removed_marks(report: Mapping[str, Any], zero_mm: tuple[float, float]) -> list[Mark]:
+def _removed_marks(rows: Sequence[Mapping[str, Any]], zero_mm: Point) -> list[Mark]:
     """Return the removed regions as marks; their size is that of a disc of the same area."""
     return [
         Mark(
@@ -278,7 +261,7 @@ def _removed_marks(report: Mapping[str, Any], zero_mm: tuple[float, float]) -> l
             (row["at_mm"][0] + zero_mm[0], row["at_mm"][1] + zero_mm[1]),
             2.0 * float(np.sqrt(row["area_mm2"] / np.pi)),
         )
-        for number, row in enumerate(report["removed"], 1)
+        for number, row in enumerate(rows, 1)
     ]
 
 

@@ -15,8 +15,8 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Image, Paragraph, Table
 
 from img2pour.units import Shown
-from img2pour.write.sheet import Picture
 from img2pour.write.text import one_line, xml_text
+from img2pour.write.values import Picture
 from img2pour.write.words import is_colour_code
 
 MARGIN_MM = 14.0

@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 
 from img2pour.write.pictures import PNG_LEVEL
-from img2pour.write.sheet import Picture, Sheet
+from img2pour.write.sheet import Sheet
+from img2pour.write.values import Picture
 
 STEP = 0.75
 """Each time the largest picture is made this much narrower."""

@@ -14,8 +14,7 @@ from img2pour.colour import rgb_from_hex
 from img2pour.write.coverage import shape_edges
 from img2pour.write.lettering import Words, letter, width_of
 from img2pour.write.pictures import FIXED_BITS, Canvas, fixed_point, on_board, png_bytes
-from img2pour.write.sheet import Picture
-from img2pour.write.values import Board
+from img2pour.write.values import Board, Picture
 
 LONGEST_PX = 1100
 NUMBER_PX = 23
