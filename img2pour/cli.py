@@ -174,6 +174,65 @@ def bits(bit_table: Path | None, units: Any, as_json: bool) -> None:
 
 
 @main.command()
+@click.option("--resin-table", type=click.Path(path_type=Path), metavar="FILE", help="Yours too.")
+@AS_JSON
+def resins(resin_table: Path | None, as_json: bool) -> None:
+    """Show the table of resins."""
+    from img2pour.pours.resins import DATA_SHEET_NOTICE, load_resins
+
+    table = load_resins(resin_table)
+    if as_json:
+        from dataclasses import asdict
+
+        _print_json({"resins": [asdict(resin) for resin in table], "notice": DATA_SHEET_NOTICE})
+    else:
+        from img2pour.terminal import open_console, resins_table
+
+        console = open_console()
+        console.print(resins_table(table))
+        console.print(DATA_SHEET_NOTICE)
+
+
+@main.command()
+@click.argument(
+    "sources", nargs=-1, required=True, metavar="ART|JOB.toml ...", type=click.Path(path_type=Path)
+)
+@out_option(True, "Folder for compare.html and compare.csv.")
+@click.option(
+    "--try",
+    "changes",
+    multiple=True,
+    metavar="CHANGES",
+    help='What to try, by the names of options: "depth=4mm,seal=flood". May be given several '
+    "times.",
+)
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, POURS, FILES[0], AS_JSON, QUIET)
+def compare(
+    sources: tuple[Path, ...],
+    out: Path,
+    changes: tuple[str, ...],
+    as_json: bool,
+    quiet: bool,
+    **options: Any,
+) -> None:
+    """Lay jobs, and changes to them, side by side: pictures, losses, resin, cost, days."""
+    from img2pour.compare import tryouts_of
+
+    tryouts = tryouts_of([(one.stem, *_load(one, options)) for one in sources], changes)
+    for one in tryouts:
+        one.job.need_size()
+    from img2pour import pipeline
+    from img2pour.terminal import compare_table, open_console, progress_shown
+
+    with progress_shown(quiet) as progress:
+        rows = pipeline.compare(tryouts, out, progress=progress)
+    if as_json:
+        _print_json({"tryouts": rows})
+    elif not quiet:
+        open_console().print(compare_table(rows))
+
+
+@main.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @out_option(True, "Folder that gets one folder for each picture, and batch.csv.")
 @click.option(

@@ -7,7 +7,7 @@ The order stands in :mod:`img2pour.table`; nothing here knows how a step does it
 from __future__ import annotations
 
 import hashlib
-from collections.abc import MutableMapping
+from collections.abc import MutableMapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +21,7 @@ from img2pour.table import STEPS
 from img2pour.write.folder import check_folder, write_folder
 
 if TYPE_CHECKING:
+    from img2pour.compare import Tryout
     from img2pour.palette import Palette
 
 JOB_FILE = "job.toml"
@@ -49,8 +50,8 @@ def convert(
         Told of each step; may cancel between steps.
     kept : mapping, optional
         Results of earlier calls; what the change of a setting does not touch is taken from there.
-    extent : {"design", "judged", "all"}
-        How far to go: the regions; with the verdict; with the plan of the pours as well.
+    extent : {"design", "judged", "planned", "all"}
+        How far to go: the regions; with the verdict; with the plan of the pours; with both.
 
     Raises
     ------
@@ -104,6 +105,30 @@ def check(job: Job, *, base: Path, progress: Progress = Progress()) -> Result:
     job.need_size()
     bench = _bench(job.artwork_path(base), job, base, progress, {})
     return make_result(bench, "judged")
+
+
+def compare(
+    tryouts: Sequence[Tryout], out: Path, *, progress: Progress = Progress()
+) -> list[dict[str, object]]:
+    """Do try-outs side by side and write the folder `out`: ``compare.html``, ``compare.csv``.
+
+    Returns
+    -------
+    list of dict
+        The rows of ``compare.csv``.
+
+    Raises
+    ------
+    Img2PourError
+        When one cannot be done; `out` is then as it was.
+    """
+    from img2pour import compare as side_by_side
+    from img2pour.write.compare_page import compare_files
+
+    check_folder(out)
+    done = side_by_side.compare(tryouts, convert, progress)
+    write_folder(out, compare_files(done))
+    return side_by_side.rows_of(done)
 
 
 def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Palette:

@@ -15,7 +15,7 @@ from img2pour.pours.journal import LogEntry, learn
 from img2pour.pours.mixes import MixSettings
 from img2pour.pours.order_rules import OrderSettings
 from img2pour.pours.plan_values import PlanSettings
-from img2pour.pours.resins import Resin, read_resins, standard_resins
+from img2pour.pours.resins import Resin, load_resins
 from img2pour.pours.schedule import ScheduleSettings
 from img2pour.pours.seals import SealSettings
 from img2pour.pours.stages import StageSettings
@@ -105,12 +105,7 @@ def resins_of(job: Job, base: Path) -> tuple[Resin, ...]:
     SettingsError
         When the job's table cannot be read or is wrong.
     """
-    if job.mixing.table is None:
-        return standard_resins()
-    from img2pour.job.reading import load_text
-
-    path = base / job.mixing.table
-    return read_resins(load_text(path, "the table of resins"), source=path.name)
+    return load_resins(None if job.mixing.table is None else base / job.mixing.table)
 
 
 def settings_of(job: Job, shelf: Shelf, base: Path, mixing: MixSettings) -> PlanSettings:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from img2pour.planning import Planned
     from img2pour.quality import QualityNote
     from img2pour.sizing import Sizing
+    from img2pour.sketch import LineDrawing
     from img2pour.steps import Workbench
     from img2pour.table import Facts, Limited, Roles
     from img2pour.touching_up import Touched
@@ -66,6 +67,8 @@ class Result:
         The bits' shapes by colour.
     walls : {"upright", "sloped"}
         How they meet the wall.
+    drawing : LineDrawing or None
+        The cells, where the picture was read as a line drawing.
     """
 
     job: Job
@@ -78,6 +81,7 @@ class Result:
     planned: Planned | None = None
     profiles: Mapping[int, tuple[Profile, ...]] = field(default_factory=dict)
     walls: Walls = "upright"
+    drawing: LineDrawing | None = None
 
     @property
     def regions(self) -> dict[str, shapely.Geometry]:
@@ -114,8 +118,8 @@ class Result:
         return output_files(self)
 
 
-Extent = Literal["design", "judged", "all"]
-"""How far to go: the regions; with the verdict; with the plan of the pours as well."""
+Extent = Literal["design", "judged", "planned", "all"]
+"""How far to go: the regions; with the verdict; with the plan of the pours; with both."""
 
 
 def make_result(bench: Workbench, extent: Extent = "design") -> Result:
@@ -128,8 +132,8 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
     board = Board(sizing.width_mm, sizing.height_mm, bench.job.board.thickness.mm)
     colours = limited.design.colours
     layers = colour_layers([c.name for c in colours], [c.hex for c in colours])
-    verdict = None if extent == "design" else bench.get("check")
-    planned = bench.get("plan") if extent == "all" else None
+    verdict = bench.get("check") if extent in ("judged", "all") else None
+    planned = bench.get("plan") if extent in ("planned", "all") else None
     warnings = _warnings(bench, limited, planned)
     ground = ground_colour(limited.design)
     zero_mm = bench.job.output.zero_mm(board.width_mm, board.height_mm)
@@ -160,6 +164,7 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
         planned,
         _profiles(bench, limited.design),
         settle_walls(bench.job, bench.get("shelf").bits),
+        bench.get("drawing"),
     )
 
 
@@ -174,6 +179,9 @@ def _extras(
     adjusted: Adjusted = bench.get("adjust")
     names = [colour.name for colour in limited.design.colours]
     extras: dict[str, object] = {"changes": [_change(one, names) for one in adjusted.changes]}
+    drawing: LineDrawing | None = bench.get("drawing")
+    if drawing is not None:
+        extras["cells"] = _cells(drawing, bench.get("geometry"))
     if verdict is not None:
         from img2pour.judging import verdict_data
 
@@ -200,6 +208,19 @@ def _change(change: Change, names: list[str]) -> dict[str, object]:
         "area_mm2": change.area_mm2,
         "at_mm": list(change.at_mm),
     }
+
+
+def _cells(drawing: LineDrawing, geometry: Geometry) -> list[dict[str, object]]:
+    """Return the cells with the points, in pixels of the upright picture, that address them."""
+    return [
+        {
+            "number": cell.number,
+            "at_px": list(geometry.to_upright(cell.at_px)),
+            "colour": drawing.colours[cell.colour][0],
+            "area_px2": cell.area_px2,
+        }
+        for cell in drawing.cells
+    ]
 
 
 def _stages(planned: Planned | None, ground: str, places: Places) -> list[dict[str, Any]]:

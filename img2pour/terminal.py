@@ -21,6 +21,7 @@ from img2pour.units import Shown, format_area, format_length, format_volume, len
 if TYPE_CHECKING:
     from img2pour.job.bits import Bit
     from img2pour.palette import Palette
+    from img2pour.pours.resins import Resin
 
 PIPED_WIDTH = 120  # columns when nobody's window sets them
 MOST_REMOVED = 8  # removed regions that are listed; the report holds them all
@@ -177,6 +178,50 @@ def bits_table(bits: Sequence[Bit], units: Shown) -> Table:
             f"{bit.plunge_mm_min:g}",
             f"{100 * bit.stepover_share:g} %",
             _short(bit.depth_per_pass_mm, units),
+        )
+    return table
+
+
+def resins_table(resins: Sequence[Resin]) -> Table:
+    """Return a table of resins."""
+    table = _table(
+        "Resin", ">A : B, ml", ">A : B, g", ">g/ml", ">Pot life", ">Layer, mm", ">Cure",
+        ">Pigment", ">A litre",
+    )  # fmt: skip
+    for resin in resins:
+        table.add_row(
+            Text(shown_text(resin.name)),
+            f"{resin.parts_a:.3g} : {resin.parts_b:.3g}",
+            f"100 : {resin.parts_b_by_weight:.3g}",
+            f"{resin.mixed_density_g_per_ml:.2f}",
+            f"{resin.pot_life_min:g} min ({resin.pot_life_g:g} g, {resin.pot_life_c:g} C)",
+            f"{resin.least_depth_mm:g} to {resin.greatest_depth_mm:g}",
+            f"{resin.cure_hours:g} h",
+            f"{100 * resin.pigment_share:g} %",
+            f"{resin.price_per_litre:g}",
+        )
+    return table
+
+
+def compare_table(rows: Sequence[Mapping[str, Any]]) -> Table:
+    """Return try-outs side by side, with the rows of ``compare.csv``."""
+    table = _table(
+        "Try-out", ">Lost", ">Stages", ">Days", ">At the machine", ">Resin", ">Cost", "Order"
+    )
+    for row in rows:
+        title = Text(shown_text(f"{row['job']}: {row['change']}"))
+        if row["stages"] is None:
+            table.add_row(title, *[NOTHING] * 6, "nothing is poured")
+            continue
+        table.add_row(
+            title,
+            f"{row['lost_percent']:.2f} %",
+            str(row["stages"]),
+            str(row["days"]),
+            f"{row['machine_hours']:.1f} h",
+            f"{row['resin_ml']:.0f} ml, {row['resin_fl_oz']:.2f} fl oz",
+            f"{row['cost']:.2f}",
+            Text(shown_text(row["order"])),
         )
     return table
 

@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from importlib.resources import files
+from pathlib import Path
 from typing import TypeGuard
 
 from img2pour.errors import SettingsError
@@ -140,6 +141,21 @@ def read_resins(
     if faults:
         raise SettingsError("\n".join(words for _, words in sorted(faults)), name="resins")
     return tuple(table.values())
+
+
+def load_resins(path: Path | None) -> tuple[Resin, ...]:
+    """Return the standard table, with the file's laid over it if there is one.
+
+    Raises
+    ------
+    SettingsError
+        When the file cannot be read or is wrong.
+    """
+    if path is None:
+        return standard_resins()
+    from img2pour.job.reading import load_text
+
+    return read_resins(load_text(path, "table of resins"), source=path.name)
 
 
 def find_resin(resins: Iterable[Resin], name: str) -> Resin:
