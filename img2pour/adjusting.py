@@ -23,6 +23,7 @@ from img2pour.write.chords import polygons_in, shape_outlines
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from img2pour.carve.claims import Change
     from img2pour.carve.walls import WallLimits
     from img2pour.job.model import Job
     from img2pour.plane.regionmap import RegionMap
@@ -53,7 +54,8 @@ def adjust(
     fixed = roles_of(design.colours, "outside")
     wood = roles_of(design.colours, "wood")
     old = _shapes(design)
-    shapes, changes = old, ()
+    shapes = old
+    changes: tuple[Change, ...] = ()
     if widths_mm:
         widened = widen_strokes(shapes, widths_mm, fixed)
         shapes, changes = widened.shapes, widened.changes

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from img2pour.board_edges import carried_off
 from img2pour.units import fl_oz_from_ml
 from img2pour.write.make_pours import wet_hex
 from img2pour.write.stage_drawings import PocketDrawing, StageDrawing, stage_layer_names
@@ -51,6 +53,25 @@ def drawings_of(planned: Planned, ground: str) -> list[StageDrawing]:
             for pocket in stage.pockets
         ]
         drawings.append(StageDrawing(stage.number, stage.name, pockets))
+    return drawings
+
+
+def cut_drawings_of(planned: Planned, ground: str, board: Board, job: Job) -> list[StageDrawing]:
+    """Return what is cut in each stage: pockets that run off the board go past its edge."""
+    drawings = []
+    for drawing, stage in zip(drawings_of(planned, ground), planned.plan.stages, strict=True):
+        outlines = carried_off(
+            [pocket.outline for pocket in stage.pockets],
+            [pocket.bits for pocket in stage.pockets],
+            [pocket.depth_mm for pocket in stage.pockets],
+            board,
+            job,
+        )
+        pockets = [
+            replace(pocket, outline=outline)
+            for pocket, outline in zip(drawing.pockets, outlines, strict=True)
+        ]
+        drawings.append(replace(drawing, pockets=pockets))
     return drawings
 
 

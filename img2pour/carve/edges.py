@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
 
+from img2pour.carve.claims import polygons_of, sealed
 from img2pour.carve.inscribed import Polygons
+from img2pour.carve.pockets import Walls
+from img2pour.carve.profile import Profile
+
+CapStyle = Literal["flat", "square"]
 
 OVERRUN_MM = 1.0
 """Beyond the bit's radius. Common practice, no source."""
+
+APART_MM = 1.0
+"""Wood between two overruns of one stage. Common practice, no source."""
 
 TOUCH_MM = 1e-6
 
@@ -57,42 +67,67 @@ def open_edges(regions: Polygons, frame: shapely.Polygon) -> tuple[OpenEdge, ...
     return tuple(found)
 
 
-def overrun(
-    regions: Polygons,
+def carry_over(
+    outlines: Sequence[shapely.Geometry],
+    radii_mm: Sequence[float],
     frame: shapely.Polygon,
-    bit_radius_mm: float,
     blank: shapely.Polygon | None = None,
-) -> Polygons:
-    """Return the pockets carried past the board's edge, so that the bit loses no corner there.
+    *,
+    apart_mm: float = APART_MM,
+) -> list[shapely.Geometry]:
+    """Return pockets carried past the board's edge, so that the bits lose no corner there.
 
     Parameters
     ----------
-    regions : (N,) object
-        Polygons of the pockets at the finished face.
+    outlines : sequence of shapely geometry
+        Pockets that are cut together, at the finished face.
+    radii_mm : sequence of float
+        Of the bit that cuts each of them to its edge.
     frame : Polygon
         The finished board.
-    bit_radius_mm : float
-        Of the bit that cuts to the edge.
     blank : Polygon, optional
         The wood on the machine; nothing is cut beyond it. The board itself if not given.
+    apart_mm : float
+        Wood left between two of them beyond the board: there they go straight on.
 
     Returns
     -------
-    (N,) object
+    list of shapely geometry
+        Those that run off nowhere as they were given.
     """
-    carried = regions.copy()
-    for region in _at_the_edge(regions, frame):
-        strip = shapely.buffer(
-            _stretches(regions[region], frame),
-            bit_radius_mm + OVERRUN_MM,
-            cap_style="square",
-            join_style="mitre",
-        )
-        outside = shapely.intersection(shapely.difference(strip, frame), blank or frame)
-        joined = shapely.union(regions[region], outside)
-        # Whatever is cut off by the blank's own shape stays with the piece that touches the pocket.
-        carried[region] = max(shapely.get_parts(joined), key=shapely.area)
+    beyond = shapely.difference(blank or frame, frame)
+    stretches = [_stretches(outline, frame) for outline in outlines]
+    wide = [_strip(s, r, "square") for s, r in zip(stretches, radii_mm, strict=True)]
+    carried = []
+    for index, (outline, stretch) in enumerate(zip(outlines, stretches, strict=True)):
+        if stretch.is_empty or beyond.is_empty:
+            carried.append(outline)
+            continue
+        others = shapely.union_all([w for i, w in enumerate(wide) if i != index])
+        free = shapely.difference(wide[index], shapely.buffer(others, apart_mm))
+        straight = _strip(stretch, radii_mm[index], "flat")
+        outside = shapely.intersection(shapely.union(straight, free), beyond)
+        carried.append(sealed([outline, *_touching(outside, stretch)]))
     return carried
+
+
+def edge_radius_mm(profiles: Sequence[Profile], depth_mm: float, walls: Walls) -> float:
+    """Return the radius at the carved face of the finest bit that cuts to the wall."""
+    flats = [profile for profile in profiles if profile.is_upright]
+    cutting = flats if walls == "upright" and flats else profiles
+    return min(float(profile.radius_at(depth_mm)) for profile in cutting)
+
+
+def _strip(stretches: shapely.MultiLineString, radius_mm: float, cap: CapStyle) -> shapely.Geometry:
+    """Return what lies within the overrun of some stretches of the edge."""
+    return shapely.buffer(stretches, radius_mm + OVERRUN_MM, cap_style=cap, join_style="mitre")
+
+
+def _touching(
+    outside: shapely.Geometry, stretch: shapely.MultiLineString
+) -> list[shapely.Geometry]:
+    """Return the parts that begin at the pocket; what others cut off beside it is left out."""
+    return [part for part in polygons_of(outside) if part.distance(stretch) < TOUCH_MM]
 
 
 def _at_the_edge(regions: Polygons, frame: shapely.Polygon) -> list[int]:
@@ -101,7 +136,7 @@ def _at_the_edge(regions: Polygons, frame: shapely.Polygon) -> list[int]:
     return [index for index in near.tolist() if not _stretches(regions[index], frame).is_empty]
 
 
-def _stretches(region: shapely.Polygon, frame: shapely.Polygon) -> shapely.MultiLineString:
+def _stretches(region: shapely.Geometry, frame: shapely.Polygon) -> shapely.MultiLineString:
     """Return the parts of the board's edge that lie in a region's outline."""
     shared = shapely.intersection(frame.exterior, shapely.buffer(region, TOUCH_MM))
     lines = [part for part in shapely.get_parts(shared) if part.length > 10.0 * TOUCH_MM]
