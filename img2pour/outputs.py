@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from img2pour.results import ground_colour
+from img2pour.write.cells import cells_png
 from img2pour.write.dxf import DxfSettings, regions_dxf
 from img2pour.write.pictures import finished_png
 from img2pour.write.svg import regions_svg
@@ -31,7 +32,7 @@ def design_files(result: Result) -> dict[str, bytes]:
     region_map, layers, board = result.design.region_map, result.layers, result.board
     marks = result.marks
     drawing = regions_dxf(region_map, layers, board, settings, marks)
-    return {
+    files = {
         settings.file_name("design/regions"): drawing,
         "design/regions.svg": regions_svg(region_map, layers, board),
         "report.json": report_json(result.report),
@@ -40,6 +41,9 @@ def design_files(result: Result) -> dict[str, bytes]:
             region_map, fills_of(result), board, ground=ground_colour(result.design)
         ),
     }
+    if result.drawing is not None:
+        files["cells.png"] = cells_png(result.drawing)
+    return files
 
 
 def dxf_settings(result: Result) -> DxfSettings:

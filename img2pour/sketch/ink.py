@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 REDUCED_PX = 1600
 # The widest line, as a share of the longer side: 3 mm on a sheet of 300 mm.
 _MAX_WIDTH_SHARE = 0.011
+# In small pictures a line of a few pixels is a larger share; narrower windows would hollow it out.
+_LEAST_WIDEST_PX = 13
 # Lines stand out by this many levels, and by this many times the paper's own unevenness.
 _MIN_CONTRAST = 12.0
 _NOISE_TIMES = 5.0
@@ -51,7 +53,7 @@ def find_ink(rgb: NDArray[np.uint8]) -> Ink | None:
     size = (round(width / scale), round(height / scale))
     resized = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA) if scale > 1 else rgb
     small = np.asarray(resized, np.uint8)
-    widest = max(5, round(_MAX_WIDTH_SHARE * max(size)))
+    widest = max(_LEAST_WIDEST_PX, round(_MAX_WIDTH_SHARE * max(size)))
     background = _background(small, widest)
     depth = _depth(small, background)
     contrast = _usual_contrast(depth)
