@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import shapely
 
 from img2pour.compare import Compared, rows_of
-from img2pour.pours.geometry import dilate, union
+from img2pour.pours.geometry import dilate, polygons_of, union
 from img2pour.results import ground_colour
 from img2pour.units import Shown
 from img2pour.write.html import _environment as page_environment
@@ -27,6 +27,8 @@ LONGEST_PX = 900
 LOST_HEX = "#d6006c"
 SEEN_MM = 0.6
 """What is lost is drawn wider by this on all sides: much of it is finer than a pixel."""
+LEAST_MM2 = 0.01
+"""Smaller slivers come from the last bits of coordinates."""
 
 _DECIMALS = {
     "board_width_mm": 2,
@@ -105,7 +107,12 @@ def _shown(result: Result, ground: str) -> tuple[list[shapely.Geometry], list[st
     if planned is None or not planned.plan.looks:
         return [], []
     look = planned.plan.looks[-1]
-    lost = union(dilate(loss.lost, SEEN_MM, 4) for loss in planned.plan.losses)
+    lost = union(
+        dilate(part, SEEN_MM, 4)
+        for loss in planned.plan.losses
+        for part in polygons_of(loss.lost)
+        if part.area >= LEAST_MM2
+    )
     shapes = [shape.difference(lost) for shape in look.shapes]
     fills = [planned.hexes.get(name, wet_hex(ground)) for name in look.names]
     return [*shapes, lost], [*fills, LOST_HEX]
