@@ -30,7 +30,7 @@ NOISE_REACH = 3.3
 MOST_CUTS = 3
 """Rounds in which pieces that are still off are cut in two."""
 
-FREE_ROUNDS, JOINED_ROUNDS = 3, 4
+FREE_ROUNDS, JOINED_ROUNDS = 2, 3
 """Rounds of least squares without and with the smooth joints."""
 
 
