@@ -13,6 +13,7 @@ from img2pour.carve.claims import polygons_of, sealed
 from img2pour.carve.inscribed import Polygons
 from img2pour.carve.pockets import Walls
 from img2pour.carve.profile import Profile
+from img2pour.carve.voids import opened
 
 CapStyle = Literal["flat", "square"]
 
@@ -22,6 +23,7 @@ OVERRUN_MM = 1.0
 APART_MM = 1.0
 """Wood between two overruns of one stage. Common practice, no source."""
 
+LEAST_CORNER_MM2 = 1e-3
 TOUCH_MM = 1e-6
 
 
@@ -97,7 +99,11 @@ def carry_over(
     """
     beyond = shapely.difference(blank or frame, frame)
     stretches = [_stretches(outline, frame) for outline in outlines]
-    wide = [_strip(s, r, "square") for s, r in zip(stretches, radii_mm, strict=True)]
+    reaches = [
+        _overrun_mm(outline, stretch, radius, frame)
+        for outline, stretch, radius in zip(outlines, stretches, radii_mm, strict=True)
+    ]
+    wide = [_strip(s, reach, "square") for s, reach in zip(stretches, reaches, strict=True)]
     carried = []
     for index, (outline, stretch) in enumerate(zip(outlines, stretches, strict=True)):
         if stretch.is_empty or beyond.is_empty:
@@ -105,10 +111,32 @@ def carry_over(
             continue
         others = shapely.union_all([w for i, w in enumerate(wide) if i != index])
         free = shapely.difference(wide[index], shapely.buffer(others, apart_mm))
-        straight = _strip(stretch, radii_mm[index], "flat")
+        straight = _strip(stretch, reaches[index], "flat")
         outside = shapely.intersection(shapely.union(straight, free), beyond)
         carried.append(sealed([outline, *_touching(outside, stretch)]))
     return carried
+
+
+def _overrun_mm(
+    outline: shapely.Geometry,
+    stretches: shapely.MultiLineString,
+    radius_mm: float,
+    frame: shapely.Polygon,
+) -> float:
+    """Return how far to overrun: the radius and a little, or a whole bit at acute corners.
+
+    Where a pocket leaves the board at less than a right angle, the bit clears the corner only from
+    a place that lies wholly beyond the edge.
+    """
+    usual, whole = radius_mm + OVERRUN_MM, 2.0 * radius_mm
+    if stretches.is_empty or whole <= usual:
+        return usual
+    outside = shapely.difference(_strip(stretches, usual, "square"), frame)
+    cut = opened(np.array([sealed([outline, outside])]), radius_mm)[0]
+    near = shapely.intersection(outline, shapely.buffer(stretches, radius_mm))
+    # Offsets of long sides are off by up to a hundredth of the radius.
+    left = shapely.difference(near, shapely.buffer(cut, 0.02 * radius_mm))
+    return whole if left.area > LEAST_CORNER_MM2 else usual
 
 
 def edge_radius_mm(profiles: Sequence[Profile], depth_mm: float, walls: Walls) -> float:
@@ -118,9 +146,9 @@ def edge_radius_mm(profiles: Sequence[Profile], depth_mm: float, walls: Walls) -
     return min(float(profile.radius_at(depth_mm)) for profile in cutting)
 
 
-def _strip(stretches: shapely.MultiLineString, radius_mm: float, cap: CapStyle) -> shapely.Geometry:
+def _strip(stretches: shapely.MultiLineString, reach_mm: float, cap: CapStyle) -> shapely.Geometry:
     """Return what lies within the overrun of some stretches of the edge."""
-    return shapely.buffer(stretches, radius_mm + OVERRUN_MM, cap_style=cap, join_style="mitre")
+    return shapely.buffer(stretches, reach_mm, cap_style=cap, join_style="mitre")
 
 
 def _touching(
@@ -138,6 +166,8 @@ def _at_the_edge(regions: Polygons, frame: shapely.Polygon) -> list[int]:
 
 def _stretches(region: shapely.Geometry, frame: shapely.Polygon) -> shapely.MultiLineString:
     """Return the parts of the board's edge that lie in a region's outline."""
+    if not shapely.dwithin(region, frame.exterior, TOUCH_MM):
+        return shapely.MultiLineString()
     shared = shapely.intersection(frame.exterior, shapely.buffer(region, TOUCH_MM))
     lines = [part for part in shapely.get_parts(shared) if part.length > 10.0 * TOUCH_MM]
     if not lines:
