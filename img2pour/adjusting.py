@@ -14,8 +14,9 @@ import shapely
 from img2pour.adjusted import Adjusted
 from img2pour.carve.claims import Shapes
 from img2pour.carve.limit import limit
-from img2pour.carve.widen import merge_walls, thicken_walls, widen_strokes
+from img2pour.carve.widen import keep_rim, merge_walls, thicken_walls, widen_strokes
 from img2pour.design import Design, roles_of
+from img2pour.errors import SettingsError
 from img2pour.plane.edit import merge_faces
 from img2pour.plane.overlay import FillLayer, MapLayer, lay
 from img2pour.write.chords import polygons_in, shape_outlines
@@ -23,7 +24,6 @@ from img2pour.write.chords import polygons_in, shape_outlines
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from img2pour.carve.claims import Change
     from img2pour.carve.walls import WallLimits
     from img2pour.job.model import Job
     from img2pour.plane.regionmap import RegionMap
@@ -38,9 +38,13 @@ LEAST_WON_MM2 = 1e-4
 
 
 def adjust(
-    design: Design, widths_mm: Mapping[int, float], limits: WallLimits, job: Job
+    design: Design,
+    widths_mm: Mapping[int, float],
+    limits: WallLimits,
+    job: Job,
+    board_mm: tuple[float, float],
 ) -> Adjusted:
-    """Return the map with strokes widened and thin walls dealt with, as the job asks.
+    """Return the map with a rim kept, strokes widened and thin walls dealt with, as asked.
 
     Parameters
     ----------
@@ -50,22 +54,49 @@ def adjust(
         Width that strokes of a colour must have; only these colours are widened.
     limits : WallLimits
     job : Job
+    board_mm : (width, height)
+        Of the finished board, along whose edge the rim is kept.
     """
     fixed = roles_of(design.colours, "outside")
     wood = roles_of(design.colours, "wood")
     old = _shapes(design)
-    shapes = old
-    changes: tuple[Change, ...] = ()
+    rim = _rim(board_mm, job.carving.rim.mm)
+    cut_back = keep_rim(old, rim, wood, fixed)
+    shapes, changes = cut_back.shapes, cut_back.changes
     if widths_mm:
         widened = widen_strokes(shapes, widths_mm, fixed)
-        shapes, changes = widened.shapes, widened.changes
+        shapes, changes = widened.shapes, changes + widened.changes
     if job.carving.thin_walls != "mark":
         mend = thicken_walls if job.carving.thin_walls == "thicken" else merge_walls
         mended = mend(shapes, [index for index in wood if index in shapes], limits, fixed)
         shapes, changes = mended.shapes, changes + mended.changes
     if not changes:
         return Adjusted(design.region_map, ())
+    # What was widened or merged stays off the rim as well.
+    shapes = keep_rim(shapes, rim, wood, fixed).shapes
     return Adjusted(_repainted(design.region_map, old, shapes), changes)
+
+
+def _rim(board_mm: tuple[float, float], rim_mm: float) -> shapely.Polygon:
+    """Return the board's edge as wide as the rim.
+
+    Raises
+    ------
+    SettingsError
+        When the rim leaves nothing of the board.
+    """
+    if 2.0 * rim_mm >= min(board_mm):
+        raise SettingsError(
+            f"a rim of {rim_mm:g} mm leaves nothing of a board of {board_mm[0]:.4g} x "
+            f"{board_mm[1]:.4g} mm; make it narrower",
+            name="carving.rim",
+            value=rim_mm,
+        )
+    if rim_mm == 0.0:
+        return shapely.Polygon()
+    width, height = board_mm
+    inner = shapely.box(rim_mm, rim_mm, width - rim_mm, height - rim_mm)
+    return shapely.difference(shapely.box(0, 0, width, height), inner)
 
 
 def _shapes(design: Design) -> Shapes:

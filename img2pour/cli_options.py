@@ -52,6 +52,7 @@ CARVING = (
     click.option("--bit-table", metavar="FILE", help="Your own table of bits (TOML)."),
     click.option("--depth", metavar="LENGTH", help="Depth of the pockets (1/8in)."),
     click.option("--surface", metavar="LENGTH", help="Taken off the top at the end (0.5mm)."),
+    click.option("--rim", metavar="LENGTH", help="Wood kept along the board's edge (0mm)."),
     click.option("--walls", metavar="auto|upright|sloped", help="How the flat bit meets the wall."),
     click.option("--tolerance", metavar="auto|LENGTH", help="Cap on the deviation of outlines."),
     click.option("--small", metavar="drop|widen|keep", help="What the bits cannot enter."),

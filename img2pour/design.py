@@ -26,6 +26,10 @@ SAGITTA_MM = 0.005
 """Chords that fine stand for arcs wherever geometry is judged."""
 
 
+WOOD_TONE = "#c8a06a"
+"""A plain wood, where the picture holds none."""
+
+
 @dataclass(frozen=True)
 class DesignColour:
     """A colour of the design: its name, ``#rrggbb``, and what becomes of it."""

@@ -28,7 +28,7 @@ from img2pour.carve.limit import Limit, limit
 from img2pour.carve.pockets import PocketSettings, pocket_volumes
 from img2pour.carve.profile import Profile, check_depth, narrowest_width_mm, profile_of
 from img2pour.colours.wood import choose_wood
-from img2pour.design import Design, DesignColour, roles_of, settle_colours
+from img2pour.design import WOOD_TONE, Design, DesignColour, roles_of, settle_colours
 from img2pour.errors import SettingsError
 from img2pour.framing import framed
 from img2pour.job.shelf import Shelf, gather_bits, settle_walls
@@ -168,7 +168,10 @@ def _labels(
 
 def _roles(bench: Workbench, labels: NDArray[np.uint8], palette: Palette) -> Roles:
     wood, note = choose_wood(labels, palette, bench.job.colours.wood)
-    return Roles(settle_colours(palette, wood, bench.job), note)
+    colours = settle_colours(palette, wood, bench.job)
+    if bench.job.carving.rim.mm and not roles_of(colours, "wood"):
+        colours += (DesignColour("rim", WOOD_TONE, "wood"),)
+    return Roles(colours, note)
 
 
 def _sizing(bench: Workbench, facts: Facts, geometry: Geometry) -> Sizing:
@@ -263,14 +266,18 @@ def _shelf(bench: Workbench) -> Shelf:
     return shelf
 
 
-def _adjust(bench: Workbench, placed: RegionMap, roles: Roles, shelf: Shelf) -> Adjusted:
-    widths_mm = entry_widths_mm(bench.job, roles.colours, shelf, "widen")
-    if not widths_mm and bench.job.carving.thin_walls == "mark":
+def _adjust(
+    bench: Workbench, placed: RegionMap, roles: Roles, shelf: Shelf, sizing: Sizing
+) -> Adjusted:
+    job = bench.job
+    widths_mm = entry_widths_mm(job, roles.colours, shelf, "widen")
+    if not widths_mm and job.carving.thin_walls == "mark" and not job.carving.rim.mm:
         return Adjusted(placed, ())
     from img2pour.adjusting import adjust
     from img2pour.judging import wall_limits
 
-    return adjust(Design(placed, roles.colours), widths_mm, wall_limits(bench.job), bench.job)
+    board_mm = sizing.width_mm, sizing.height_mm
+    return adjust(Design(placed, roles.colours), widths_mm, wall_limits(job), job, board_mm)
 
 
 def _limit(bench: Workbench, adjusted: Adjusted, roles: Roles, shelf: Shelf) -> Limited:
@@ -377,6 +384,8 @@ PLANNED = (
 ADJUSTED = ("carving", "limits", "override", "board.grain")
 CHECKED = ("carving", "limits", "board.grain", "bits.table")
 
+ROLES = ("colours.wood", "override", "carving.rim")
+
 SHELF = ("bits", "machine", "override", "carving", "board")
 DRAWN = ("drawing", "cell", "colours.tones")
 
@@ -396,14 +405,14 @@ STEPS: dict[str, Step] = as_table(
         Step("tones", _tones, ("light", "lengths"), ("colours.tones",), 0),
         Step("colours", _palette, ("light", "drawing", "tones"), ("colours.palette",), 4),
         Step("labels", _labels, ("light", "colours", "drawing", "tones"), (), 5),
-        Step("roles", _roles, ("labels", "colours"), ("colours.wood", "override"), 0, True),
+        Step("roles", _roles, ("labels", "colours"), ROLES, 0, True),
         Step("quality", _quality, ("read", "light", "colours", "size", "shelf"), ("limits",), 1),
         Step("tolerance", _tolerance_px, ("facts", "geometry"), ("tracing", "size"), 0, True),
         Step("pixels", _pixels, ("light", "labels", "colours", "drawing", "tones"), (), 0),
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),
         Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),
         Step("place", _place, ("touch-ups", "size"), (), 0),
-        Step("adjust", _adjust, ("place", "roles", "shelf"), ADJUSTED, 0),
+        Step("adjust", _adjust, ("place", "roles", "shelf", "size"), ADJUSTED, 0),
         Step("limit", _limit, ("adjust", "roles", "shelf"), ("carving", "limits", "override"), 2),
         Step("check", _verdict, ("adjust", "roles", "size", "shelf"), CHECKED, 4),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),

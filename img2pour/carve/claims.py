@@ -16,7 +16,7 @@ import shapely
 from img2pour.carve.inscribed import Polygons
 
 Shapes = Mapping[int, shapely.Geometry]
-ChangeKind = Literal["widened", "thickened", "merged", "given up"]
+ChangeKind = Literal["widened", "thickened", "merged", "given up", "rim"]
 
 CRACK_MM = 1e-7
 TOUCH_MM = 1e-6
@@ -28,9 +28,9 @@ class Change:
 
     Attributes
     ----------
-    kind : {"widened", "thickened", "merged", "given up"}
+    kind : {"widened", "thickened", "merged", "given up", "rim"}
         A stroke made wider; a wall made thicker; a wall given to a pocket; a rest that could not
-        be widened, given to a neighbour.
+        be widened, given to a neighbour; what wood took along the board's edge.
     colour : int
         Whose stroke or wall it was.
     into_colour : int

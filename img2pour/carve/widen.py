@@ -106,6 +106,35 @@ def merge_walls(
     return Changed(new, tuple(changes))
 
 
+def keep_rim(
+    shapes: Shapes, rim: shapely.Geometry, wood: Sequence[int], fixed: Collection[int]
+) -> Changed:
+    """Give what lies on the board's rim to the wood.
+
+    Parameters
+    ----------
+    shapes : mapping of colour to geometry
+    rim : shapely geometry
+        May be empty.
+    wood : sequence of int
+        Colours that are wood; the first one takes what others lose.
+    fixed : collection of int
+        Colours from which nothing may be taken.
+    """
+    if rim.is_empty or not wood:
+        return Changed(shapes, ())
+    new, changes = dict(shapes), []
+    for colour in sorted(set(shapes) - {*wood, *fixed}):
+        lost = shapely.multipolygons(polygons_of(shapely.intersection(shapes[colour], rim)))
+        if lost.area <= 0.0:
+            continue
+        at = lost.representative_point()
+        changes.append(Change("rim", colour, wood[0], 0.0, 0.0, lost.area, (at.x, at.y)))
+        new[colour] = sealed([shapely.difference(shapes[colour], rim)])
+        new[wood[0]] = sealed([new.get(wood[0], shapely.Polygon()), lost])
+    return Changed(new, tuple(changes))
+
+
 def _stroke_claims(colour: int, polygons: Polygons, width_mm: float) -> list[Claim]:
     """Return a claim for every island, neck and stroke end of a colour."""
     if len(polygons) == 0:

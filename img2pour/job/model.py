@@ -267,6 +267,10 @@ class Carving(Section):
         default=typed("0.5 mm"),
         description="Taken off the top at the end; the design is what shows after that.",
     )
+    rim: NonNegativeLength = Field(
+        default=typed("0 mm"),
+        description="Wood kept along the board's edge, so that no pocket runs off the board.",
+    )
     walls: Walls = Field(
         default="auto",
         description="upright: a flat bit cuts to the wall; sloped: it stays inside the vee's "

@@ -35,6 +35,7 @@ OPTION_PATHS: dict[str, tuple[str, str]] = {
     "bit_table": ("bits", "table"),
     "depth": ("carving", "depth"),
     "surface": ("carving", "surface"),
+    "rim": ("carving", "rim"),
     "walls": ("carving", "walls"),
     "small": ("carving", "small"),
     "thin_walls": ("carving", "thin_walls"),
