@@ -21,6 +21,10 @@ _LEAST_DISTANCE = 30.0
 _LEAST_PEAKS = 60
 _SAME_COLOUR = 30.0
 _MOST_ADDED = 8
+# Of a stroke's pixels so many stand two by two; three times as many have blends beside them.
+_STROKE_SHARE = 0.08
+# A pixel this near to a colour is no blend.
+_PLAIN = 20.0
 _MOST_CELLS = 8000
 _BLOCK = 512
 _NEIGHBOURS = np.ones((3, 3), dtype=np.uint8)
@@ -69,6 +73,9 @@ def add_thin_colours(
         extra = _missing_colour(rgb[peaks].astype(np.float64), cells, distance, enough)
         if extra is None:
             break
+        if not _is_stroke(rgb, flats.rough, colours, extra):
+            distance = np.where(np.linalg.norm(points - extra, axis=1) < _SAME_COLOUR, 0, distance)
+            continue
         number = len(colours)
         colours = np.vstack([colours, extra])
         pairs = np.column_stack([np.arange(number + 1), np.full(number + 1, number)])
@@ -132,6 +139,41 @@ def _peaks(
     height = cv2.bitwise_and(nearest_index(rgb, table.ravel()), rough)
     top = cv2.compare(height, cv2.dilate(height, _NEIGHBOURS), cv2.CMP_EQ)
     return np.asarray((height > least) & (np.asarray(top) > 0))
+
+
+def _is_stroke(rgb: Bytes, rough: Bytes, colours: Floats, extra: Floats) -> bool:
+    """Return whether a colour shows as strokes do: two pixels wide, or with blends beside it.
+
+    A seam a pixel wide, where two antialiased shapes let the ground shine through, has nothing but
+    plain colours beside it.
+    """
+    near = _to_nearest(extra[None])
+    shown = cv2.bitwise_and(_painted(rgb, near < _SAME_COLOUR), rough)
+    least = _STROKE_SHARE * max(cv2.countNonZero(shown), 1)
+    if cv2.countNonZero(cv2.erode(shown, np.ones((2, 2), dtype=np.uint8))) >= least:
+        return True
+    blended = _painted(rgb, np.minimum(near, _to_nearest(colours)) > _PLAIN)
+    beside = cv2.bitwise_and(cv2.dilate(shown, _NEIGHBOURS), cv2.bitwise_not(shown))
+    return cv2.countNonZero(cv2.bitwise_and(beside, blended)) >= 3 * least
+
+
+def _to_nearest(colours: Floats) -> Floats:
+    """Return each cell's distance to the nearest of some colours, (64, 64, 64)."""
+    axis = np.arange(64) * CELL + (CELL - 1) / 2
+    least = np.full((64, 64, 64), np.inf)
+    for red, green, blue in colours:
+        squared = (
+            (axis - red)[:, None, None] ** 2
+            + (axis - green)[None, :, None] ** 2
+            + (axis - blue)[None, None, :] ** 2
+        )
+        least = np.minimum(least, squared)
+    return np.asarray(np.sqrt(least))
+
+
+def _painted(rgb: Bytes, cells: NDArray[np.bool_]) -> Bytes:
+    """Return 255 where a pixel's colour is among some cells."""
+    return np.asarray(nearest_index(rgb, np.where(cells, 255, 0).astype(np.uint8).ravel()))
 
 
 def _missing_colour(
