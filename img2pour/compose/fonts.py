@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import struct
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -57,15 +59,24 @@ class Font:
 
     def advance(self, glyph: str) -> float:
         """Return how far a glyph moves on."""
-        return float(self._glyphs[glyph].width)
+        try:
+            return float(self._glyphs[glyph].width)
+        except BROKEN as error:
+            raise _no_font(self.name) from error
 
     def kerning(self, left: str, right: str) -> float:
         """Return by how much a pair of glyphs moves together (below 0) or apart."""
-        return _pair_kerning(self._font, left, right)
+        try:
+            return _pair_kerning(self._font, left, right)
+        except BROKEN as error:
+            raise _no_font(self.name) from error
 
     def draw(self, glyph: str, pen: Pen, scale: float) -> None:
         """Draw a glyph with its origin at (0, 0), scaled."""
-        self._glyphs[glyph].draw(_ScaledPen(pen, scale, self._glyphs))
+        try:
+            self._glyphs[glyph].draw(_ScaledPen(pen, scale, self._glyphs))
+        except BROKEN as error:
+            raise _no_font(self.name) from error
 
 
 class _ScaledPen(BasePen):  # type: ignore[misc]
@@ -107,18 +118,23 @@ def open_font(path: Path) -> Font:
     """
     _need_small(path)
     try:
-        font = TTFont(path, fontNumber=0, lazy=True)
+        font = TTFont(io.BytesIO(path.read_bytes()), fontNumber=0)
         glyphs = font.getGlyphSet()
         names = dict(font.getBestCmap() or {})
         capital = _capital_height(font, glyphs, names)
     except OSError as error:
         reason = (error.strerror or "cannot be read").lower()
         raise SettingsError(f"the font {quoted(path, 120)} cannot be read: {reason}") from error
-    except _BROKEN as error:
-        raise SettingsError(
-            f"{quoted(path.name)} is no font with outlines; give a .ttf or .otf file", name="font"
-        ) from error
+    except BROKEN as error:
+        raise _no_font(path.name) from error
     return Font(path.name, capital, font, glyphs, names)
+
+
+def _no_font(name: str) -> SettingsError:
+    return SettingsError(
+        f"{quoted(name)} is no font with outlines, or a broken one; give a .ttf or .otf file",
+        name="font",
+    )
 
 
 def _need_small(path: Path) -> None:
@@ -128,7 +144,10 @@ def _need_small(path: Path) -> None:
         )
 
 
-_BROKEN = (TTLibError, ValueError, KeyError, IndexError, AttributeError, AssertionError, TypeError)
+BROKEN = (
+    *(TTLibError, ValueError, KeyError, IndexError, AttributeError, AssertionError, TypeError),
+    *(struct.error, EOFError),
+)
 """What broken tables of a font raise when they are read."""
 
 

@@ -15,9 +15,6 @@ from numpy.typing import NDArray
 
 from img2pour.plane.regionmap import FloatArray, IntArray
 
-SAME_CURVE = 1e-13
-"""Length of the gradient of F1 - k F2 below which two curves are one, or have one centre."""
-
 
 @dataclass(frozen=True, eq=False)
 class Curves:
@@ -153,12 +150,15 @@ def meetings(first: Frames, second: Frames, snap: float) -> FloatArray:
     normal = small_n - ratio[:, None] * big_n
     constant = small_d - ratio * big_d
     size = np.hypot(*normal.T)
-    size[size < SAME_CURVE] = np.nan
+    # Curves that stay together over all their length meet at their ends, not in between.
+    alike = snap / (2 * np.maximum(first.chord, second.chord))
+    size[size < alike] = np.nan
     normal = normal / size[:, None]
     foot = -normal * (constant / size)[:, None]
     along = np.stack([-normal[:, 1], normal[:, 0]], axis=1)
     # Along the radical line: A t^2 + slope t + F(foot) = 0.
     slope = (big_n * along).sum(axis=1) + 2 * big_a * (foot * along).sum(axis=1)
+    slope[(big_a == 0) & (np.abs(slope) < alike)] = np.nan
     rest = big_a * (foot * foot).sum(axis=1) + (big_n * foot).sum(axis=1) + big_d
     t = _roots(big_a, slope, rest)
     with np.errstate(invalid="ignore", divide="ignore"):
