@@ -66,7 +66,8 @@ class Geometry:
 
     def to_upright(self, point_px: tuple[float, float]) -> tuple[float, float]:
         """Return where a point of the artwork lies in the upright input, lens bulge and all."""
-        straight = project(np.linalg.inv(self.matrix), np.array([point_px], np.float64))
+        back = np.asarray(np.linalg.inv(self.matrix), np.float64)
+        straight = project(back, np.array([point_px], np.float64))
         x, y = (self.lens.seen(straight) if self.lens else straight)[0]
         return float(x), float(y)
 
