@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from img2pour import __version__
+from img2pour.board_edges import design_edges, edge_warnings, edges_data
 from img2pour.carve.lettering import lost_lettering
 from img2pour.carve.pockets import Walls
 from img2pour.carve.profile import Profile, profile_of
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from img2pour.adjusted import Adjusted
     from img2pour.artwork import Geometry
     from img2pour.carve.claims import Change
+    from img2pour.carve.edges import OpenEdge
     from img2pour.carve.limit import Limit
     from img2pour.carve.verdict import Verdict
     from img2pour.job.shelf import Shelf
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
     from img2pour.steps import Workbench
     from img2pour.table import Facts, Limited, Roles
     from img2pour.touching_up import Touched
+    from img2pour.write.stage_drawings import StageDrawing
 
 MM3_PER_ML = 1000.0
 
@@ -69,6 +72,8 @@ class Result:
         How they meet the wall.
     drawing : LineDrawing or None
         The cells, where the picture was read as a line drawing.
+    drawings : tuple of StageDrawing
+        What is cut in each stage; empty without a plan.
     """
 
     job: Job
@@ -82,6 +87,7 @@ class Result:
     profiles: Mapping[int, tuple[Profile, ...]] = field(default_factory=dict)
     walls: Walls = "upright"
     drawing: LineDrawing | None = None
+    drawings: tuple[StageDrawing, ...] = ()
 
     @property
     def regions(self) -> dict[str, shapely.Geometry]:
@@ -135,7 +141,7 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
     verdict = bench.get("check") if extent in ("judged", "all") else None
     planned = bench.get("plan") if extent in ("planned", "all") else None
     warnings = _warnings(bench, limited, planned)
-    ground = ground_colour(limited.design)
+    drawings = _drawings(bench.job, planned, limited.design, board)
     zero_mm = bench.job.output.zero_mm(board.width_mm, board.height_mm)
     places = Places(zero_mm, DxfSettings(bench.job.output.dxf, bench.job.shown_units).file_name)
     report = report_data(
@@ -149,7 +155,7 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
             colours=_colour_rows(limited.design, layers, volumes_mm3),
             removed=_removed_rows(limited.limit, limited.design, zero_mm),
             warnings=warnings,
-            stages=_stages(planned, ground, places),
+            stages=_stages(planned, drawings, places),
             more=_more(bench, facts, sizing) | _extras(bench, limited, verdict, planned, places),
         )
     )
@@ -165,6 +171,7 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
         _profiles(bench, limited.design),
         settle_walls(bench.job, bench.get("shelf").bits),
         bench.get("drawing"),
+        drawings,
     )
 
 
@@ -179,12 +186,15 @@ def _extras(
     adjusted: Adjusted = bench.get("adjust")
     names = [colour.name for colour in limited.design.colours]
     extras: dict[str, object] = {"changes": [_change(one, names) for one in adjusted.changes]}
+    extras["edges"] = edges_data(_open_edges(bench, limited), places)
     drawing: LineDrawing | None = bench.get("drawing")
     if drawing is not None:
         extras["cells"] = _cells(drawing, bench.get("geometry"))
     if verdict is not None:
+        from img2pour.bit_work import work_data
         from img2pour.judging import verdict_data
 
+        extras["work"] = work_data(bench.get("work"), limited.design)
         extras["verdict"] = verdict_data(verdict, limited.design, bench.job.shown_units)
     if planned is not None:
         from img2pour.staged import plan_data
@@ -195,6 +205,13 @@ def _extras(
 
         extras["cautions"] = [{"title": one.title, "text": one.text} for one in CAUTIONS]
     return extras
+
+
+def _open_edges(bench: Workbench, limited: Limited) -> tuple[tuple[str, OpenEdge], ...]:
+    """Return where the pockets run off the board, with the names of their colours."""
+    sizing: Sizing = bench.get("size")
+    board = Board(sizing.width_mm, sizing.height_mm)
+    return design_edges(limited.design, limited.polygons, board)
 
 
 def _change(change: Change, names: list[str]) -> dict[str, object]:
@@ -223,13 +240,26 @@ def _cells(drawing: LineDrawing, geometry: Geometry) -> list[dict[str, object]]:
     ]
 
 
-def _stages(planned: Planned | None, ground: str, places: Places) -> list[dict[str, Any]]:
+def _drawings(
+    job: Job, planned: Planned | None, design: Design, board: Board
+) -> tuple[StageDrawing, ...]:
+    """Return what is cut in each stage."""
+    if planned is None:
+        return ()
+    from img2pour.staged import cut_drawings_of
+
+    return tuple(cut_drawings_of(planned, ground_colour(design), board, job))
+
+
+def _stages(
+    planned: Planned | None, drawings: tuple[StageDrawing, ...], places: Places
+) -> list[dict[str, Any]]:
     """Return the stages for the report."""
     if planned is None:
         return []
     from img2pour.staged import stages_data
 
-    return stages_data(planned, ground, places)
+    return stages_data(planned, drawings, places)
 
 
 def ground_colour(design: Design) -> str:
@@ -330,6 +360,7 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
             f"{format_length(line.height_mm, units)} high, are too fine for the bits; "
             "take a finer bit, a larger board, or keep them with --small keep"
         )
+    notes += edge_warnings(_open_edges(bench, limited), units)
     if planned is not None:
         notes += [*planned.notes, *planned.plan.warnings]
         notes += [finding.words for finding in planned.plan.findings]

@@ -12,8 +12,7 @@ from img2pour.carve.board3d import CutPockets, board_mesh
 from img2pour.carve.pockets import PocketSettings
 from img2pour.design import roles_of
 from img2pour.outputs import dxf_settings
-from img2pour.results import ground_colour
-from img2pour.staged import cut_drawings_of, pins_of
+from img2pour.staged import pins_of
 from img2pour.write.cards import report_pdf
 from img2pour.write.glb import glb_bytes
 from img2pour.write.html import report_html
@@ -39,8 +38,7 @@ def carve_files(result: Result) -> dict[str, bytes]:
     if result.planned is None:
         return {}
     settings, pins = dxf_settings(result), pins_of(result.job, result.board)
-    ground = ground_colour(result.design)
-    drawings = cut_drawings_of(result.planned, ground, result.board, result.job)
+    drawings = result.drawings
     files = {
         settings.file_name(f"carve/{drawing.file_stem}"): stage_dxf(
             drawing, result.board, settings, pins

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -75,9 +76,10 @@ def cut_drawings_of(planned: Planned, ground: str, board: Board, job: Job) -> li
     return drawings
 
 
-def stages_data(planned: Planned, ground: str, places: Places) -> list[dict[str, Any]]:
-    """Return the stages as the report states them."""
-    drawings = drawings_of(planned, ground)
+def stages_data(
+    planned: Planned, drawings: Sequence[StageDrawing], places: Places
+) -> list[dict[str, Any]]:
+    """Return the stages as the report states them, with what is drawn for them."""
     layers = iter(stage_layer_names(drawings))
     plan = planned.plan
     return [
@@ -94,12 +96,13 @@ def stages_data(planned: Planned, ground: str, places: Places) -> list[dict[str,
                     "pour": pocket.pour,
                     "layer": next(layers),
                     "area_mm2": float(pocket.outline.area),
+                    "drawn_mm2": drawn.area_mm2,
                     "under_later_mm2": float(pocket.under.area),
                     "depth_mm": pocket.depth_mm,
                     "floor_mm": stage.top_mm - pocket.depth_mm,
                     "bits": [bit.name for bit in pocket.bits],
                 }
-                for pocket in stage.pockets
+                for pocket, drawn in zip(stage.pockets, drawing.pockets, strict=True)
             ],
             "mixes": [_mix(mix, places) for mix in mixes],
         }

@@ -31,6 +31,21 @@ class Outline:
     bulges: FloatArray
     closed: bool = True
 
+    @property
+    def area_mm2(self) -> float:
+        """Area of a closed outline, its arcs too; below 0 for one that turns clockwise.
+
+        The shoelace formula, and for each arc the segment r^2 (a - sin a) / 2 of its angle a.
+        """
+        x, y = self.vertices.T
+        ahead_x, ahead_y = np.roll(self.vertices, -1, axis=0).T
+        bent = self.bulges != 0
+        chord = np.hypot(ahead_x - x, ahead_y - y)[bent]
+        angle = 4 * np.arctan(self.bulges[bent])
+        radius = chord / (2 * np.sin(np.abs(angle) / 2))
+        segments = radius**2 * (angle - np.sin(angle)) / 2
+        return float((x * ahead_y - ahead_x * y).sum() / 2 + segments.sum())
+
 
 @dataclass(frozen=True, eq=False)
 class FaceOutline:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import shapely
 
 from img2pour.write.chords import TOLERANCE_MM, shape_outlines
 from img2pour.write.dxf import DxfLayer, DxfSettings, board_layer, drawing_dxf, marks_layer
 from img2pour.write.layers import LONGEST_NAME, RESERVED, fold_name, layer_colour, layer_names
+from img2pour.write.outlines import Outline
 from img2pour.write.values import Board, Mark
 
 PINS_LAYER = "PINS"
@@ -37,6 +39,16 @@ class PocketDrawing:
     title: str
     hex: str
     outline: shapely.Geometry
+
+    @cached_property
+    def outlines(self) -> list[Outline]:
+        """The outline as few lines and arcs."""
+        return shape_outlines(self.outline, TOLERANCE_MM)
+
+    @property
+    def area_mm2(self) -> float:
+        """Area inside the lines and arcs, as it stands in the file."""
+        return sum(outline.area_mm2 for outline in self.outlines)
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,10 +82,9 @@ def stage_dxf(
     board: Board,
     settings: DxfSettings,
     pins: Sequence[Pin] = (),
-    tolerance_mm: float = TOLERANCE_MM,
 ) -> bytes:
     """Return the DXF file of one stage: each pocket's outline once, board, pins and marks."""
-    return stages_dxf([stage], board, settings, pins, tolerance_mm)
+    return stages_dxf([stage], board, settings, pins)
 
 
 def stages_dxf(
@@ -81,7 +92,6 @@ def stages_dxf(
     board: Board,
     settings: DxfSettings,
     pins: Sequence[Pin] = (),
-    tolerance_mm: float = TOLERANCE_MM,
 ) -> bytes:
     """Return one DXF file of several stages; its layers sort in the order of the work.
 
@@ -92,8 +102,6 @@ def stages_dxf(
     settings : DxfSettings
     pins : sequence of (x, y, diameter)
         In mm on the board; circles on the layer ``PINS``.
-    tolerance_mm : float
-        Greatest distance between an outline and the arcs and lines written for it.
     """
     drawn = [board_layer(board)]
     if pins:
@@ -105,8 +113,7 @@ def stages_dxf(
     pockets = [pocket for stage in stages for pocket in stage.pockets]
     names = stage_layer_names(stages)
     for name, pocket in zip(names, pockets, strict=True):
-        outlines = shape_outlines(pocket.outline, tolerance_mm)
-        drawn.append(DxfLayer(name, *layer_colour(pocket.hex), outlines))
+        drawn.append(DxfLayer(name, *layer_colour(pocket.hex), pocket.outlines))
     return drawing_dxf(drawn, settings)
 
 
