@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from img2pour.bit_work import Work
     from img2pour.carve.verdict import Verdict
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job, Small
@@ -342,6 +343,12 @@ def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
     return volumes
 
 
+def _work(bench: Workbench, limited: Limited, shelf: Shelf) -> Work:
+    from img2pour.bit_work import work_on
+
+    return work_on(limited.design, limited.polygons, shelf, bench.job)
+
+
 def _plan(
     bench: Workbench, limited: Limited, sizing: Sizing, geometry: Geometry, shelf: Shelf
 ) -> Planned | None:
@@ -416,6 +423,7 @@ STEPS: dict[str, Step] = as_table(
         Step("limit", _limit, ("adjust", "roles", "shelf"), ("carving", "limits", "override"), 2),
         Step("check", _verdict, ("adjust", "roles", "size", "shelf"), CHECKED, 4),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
+        Step("work", _work, ("limit", "shelf"), ("carving",), 2),
         Step("plan", _plan, ("limit", "size", "geometry", "shelf"), PLANNED, 8),
     ]
 )

@@ -45,6 +45,9 @@ class BitWork:
     passes : int
     feed_mm_min : float
     stepover_mm : float
+    plunge_mm : float
+        How far it goes down in all.
+    plunge_mm_min : float
     """
 
     bit: str
@@ -57,6 +60,8 @@ class BitWork:
     passes: int
     feed_mm_min: float
     stepover_mm: float
+    plunge_mm: float
+    plunge_mm_min: float
 
 
 def work_of_bits(
@@ -99,6 +104,8 @@ def work_of_bits(
                 passes=way.passes,
                 feed_mm_min=bit.feed_mm_min,
                 stepover_mm=way.stepover_mm,
+                plunge_mm=way.plunge_mm,
+                plunge_mm_min=bit.plunge_mm_min,
             )
         )
         before = shapely.union(before, slices)
@@ -163,6 +170,7 @@ class _Way:
     length_mm: float
     passes: int
     stepover_mm: float
+    plunge_mm: float
     minutes: float
 
 
@@ -176,7 +184,7 @@ def _way(bit: Bit, profile: Profile, fresh: Polygons, settings: PocketSettings) 
     passes = math.ceil(settings.depth_mm / bit.depth_per_pass_mm - 1e-9)
     plunges = int(_pieces(fresh).sum()) * settings.depth_mm
     minutes = passes * length / bit.feed_mm_min + plunges / bit.plunge_mm_min
-    return _Way(area, length, passes, stepover, minutes)
+    return _Way(area, length, passes, stepover, plunges, minutes)
 
 
 def cutting_width_mm(profile: Profile, depth_mm: float) -> float:
