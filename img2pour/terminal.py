@@ -123,6 +123,8 @@ def show_verdict(console: Console, report: Mapping[str, Any], units: Shown) -> N
         console.print(Text(f"- {shown_text(line)}"))
     if verdict.get("ladder"):
         console.print(ladder_table(verdict["ladder"], units))
+    if report.get("work"):
+        console.print(work_table(report["work"], units))
 
 
 def ladder_table(steps: Sequence[Mapping[str, Any]], units: Shown) -> Table:
@@ -134,6 +136,24 @@ def ladder_table(steps: Sequence[Mapping[str, Any]], units: Shown) -> Table:
             f"{step['lost_percent']:.1f} %",
             format_volume(step["volume_ml"], units),
             f"{step['minutes']:.0f}",
+        )
+    return table
+
+
+def work_table(rows: Sequence[Mapping[str, Any]], units: Shown) -> Table:
+    """Return a table of what each bit removes from all pockets together."""
+    table = _table("Bit", ">Opens", ">Removes", ">Share", ">Leaves", ">Minutes (estimate)")
+    whole_ml = sum(row["removed_ml"] for row in rows)
+    for bit in dict.fromkeys(row["bit"] for row in rows):
+        own = [row for row in rows if row["bit"] == bit]
+        removed_ml = sum(row["removed_ml"] for row in own)
+        table.add_row(
+            Text(shown_text(bit)),
+            format_area(sum(row["area_mm2"] for row in own), units),
+            format_volume(removed_ml, units),
+            f"{100 * removed_ml / whole_ml if whole_ml else 0.0:.1f} %",
+            format_volume(sum(row["left_ml"] for row in own), units),
+            f"{sum(row['minutes'] for row in own):.0f}",
         )
     return table
 
