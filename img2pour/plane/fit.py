@@ -16,7 +16,13 @@ from img2pour.plane.outlines import cut_wide_pieces
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap, face_areas
 from img2pour.plane.safety import mended
 from img2pour.plane.segment import Pieces, segment
-from img2pour.plane.settle import FitSettings, Task, begun, settled, with_nodes_joined
+from img2pour.plane.settle import (
+    FitSettings,
+    Task,
+    begun,
+    settled,
+    with_nodes_joined,
+)
 from img2pour.plane.tips import without_cut_tips
 from img2pour.plane.walk import Walk
 from img2pour.plane.wedges import with_nodes_at_crossings
@@ -49,7 +55,8 @@ def fit(
         state = first
         if len(arcs):
             state = with_nodes_joined(first, with_joined_nodes(first.raw, arcs), arcs, task)
-        draft = with_nodes_at_crossings(settled(state, task))
+        state = settled(state, task)
+        draft = with_nodes_at_crossings(state.draft)
         fitted = contract_arcs(_assemble(state.raw, draft, circles), arcs)
         raw = contract_arcs(state.raw, arcs)
         found = mended(fitted, raw, _edges_of(edges, arcs), whole)

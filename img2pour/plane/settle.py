@@ -30,6 +30,12 @@ NOISE_REACH = 3.3
 MOST_CUTS = 3
 """Rounds in which pieces that are still off are cut in two."""
 
+LEAST_CUT_POINTS = 8
+"""Pieces of fewer points are not cut."""
+
+FARTHEST_PX = 2.0
+"""Points further off (and half the blur) belong to no corner that pixels and blur rounded."""
+
 FREE_ROUNDS, JOINED_ROUNDS = 2, 3
 """Rounds of least squares without and with the smooth joints."""
 
@@ -99,6 +105,8 @@ class State:
         The pieces as they are now.
     loose : (P,) bool
         Pieces that changed and have not been relaxed since.
+    whole : (P,) bool
+        Pieces whose points are all trusted, those beside corners, too.
     """
 
     raw: RegionMap
@@ -106,14 +114,16 @@ class State:
     fresh: Draft
     draft: Draft
     loose: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
 
 
 def begun(raw: RegionMap, pieces: Pieces, task: Task) -> State:
     """Return the first state, relaxed with every joint free to be a corner."""
     fresh = draft_map(raw, task.outlines, pieces)
-    state = State(raw, pieces, fresh, fresh, np.ones(len(pieces.first), bool))
+    every = np.ones(len(pieces.first), bool)
+    state = State(raw, pieces, fresh, fresh, loose=every, whole=~every)
     state = _relaxed_freely(state, task)
-    shrunk = _shrunk(state, task.outlines.closed, np.ones(len(pieces.first), bool))
+    shrunk = _shrunk(state, task.outlines.closed, every)
     if not shrunk.any():
         return state
     never = np.zeros(len(shrunk), bool)
@@ -123,9 +133,9 @@ def begun(raw: RegionMap, pieces: Pieces, task: Task) -> State:
 def _relaxed_freely(state: State, task: Task) -> State:
     """Relax what is loose, every joint free to be a corner."""
     pulls = task.settings.relaxing(task.of_pieces(state.draft))
-    never = np.zeros((len(state.draft.start), 2), bool)
+    whole = np.stack([state.whole, state.whole], axis=1)
     draft = replace(state.draft, joints=no_joints())
-    draft = relax(trusted(draft, never, task.settings.corners()), pulls, FREE_ROUNDS, state.loose)
+    draft = relax(trusted(draft, whole, task.settings.corners()), pulls, FREE_ROUNDS, state.loose)
     return replace(state, draft=draft, loose=np.zeros(len(state.loose), bool))
 
 
@@ -135,24 +145,26 @@ def _settled(state: State, task: Task, moving: NDArray[np.bool_]) -> State:
     draft, allowance_px = state.draft, task.of_pieces(state.draft)
     found = joints_among(find_joints(draft, task.outlines.closed, allowance_px), moving)
     draft = with_joints(draft, found)
-    draft = trusted(draft, smooth_ends(draft), task.settings.corners())
+    smooth = smooth_ends(draft) | state.whole[:, None]
+    draft = trusted(draft, smooth, task.settings.corners())
     pulls = task.settings.relaxing(allowance_px)
     return replace(state, draft=relax(draft, pulls, JOINED_ROUNDS, moving))
 
 
-def settled(state: State, task: Task) -> Draft:
+def settled(state: State, task: Task) -> State:
     """Settle everything, cut what is still off, drop what is squeezed out, and settle again."""
     tolerance_px = np.maximum(NOISE_REACH * task.allowance_px, task.settings.tolerance_px)
     moving = np.ones(len(state.pieces.first), bool)
     for last in (*[False] * MOST_CUTS, True):
         state = _settled(state, task, moving)
         shrunk = _shrunk(state, task.outlines.closed, moving)
-        off = _off(state, tolerance_px) & ~shrunk & moving
-        if last or not (off | shrunk).any():
+        far = _misses_far(state, task) & ~shrunk & moving & ~state.whole
+        off = (_off(state, tolerance_px) | far) & _is_long(state.pieces) & ~shrunk & moving
+        if last or not (off | shrunk | far).any():
             break
-        state = _changed(state, task, off, shrunk)
+        state = _changed(replace(state, whole=state.whole | far, loose=far), task, off, shrunk)
         moving = state.loose
-    return state.draft
+    return state
 
 
 def _off(state: State, tolerance_px: FloatArray) -> NDArray[np.bool_]:
@@ -162,8 +174,22 @@ def _off(state: State, tolerance_px: FloatArray) -> NDArray[np.bool_]:
     worst = np.zeros(len(draft.start))
     np.maximum.at(worst, draft.owner, miss)
     limit = np.repeat(tolerance_px, np.diff(draft.offsets))
-    off: NDArray[np.bool_] = (worst > limit) & (state.pieces.last - state.pieces.first >= 8)
+    off: NDArray[np.bool_] = worst > limit
     return off
+
+
+def _is_long(pieces: Pieces) -> NDArray[np.bool_]:
+    """Return the pieces that are long enough to be cut in two."""
+    long: NDArray[np.bool_] = pieces.last - pieces.first >= LEAST_CUT_POINTS
+    return long
+
+
+def _misses_far(state: State, task: Task) -> NDArray[np.bool_]:
+    """Return the pieces that miss one of their points by far, though it was not trusted."""
+    far = np.abs(residuals(state.draft)) > FARTHEST_PX + task.settings.blur_px / 2
+    missed = np.zeros(len(state.draft.start), bool)
+    missed[state.draft.owner[far]] = True
+    return missed
 
 
 def _shrunk(
@@ -204,9 +230,9 @@ def _changed(state: State, task: Task, cut: NDArray[np.bool_], dropped: NDArray[
     counts = np.diff(old.offsets)
     arc = np.repeat(np.arange(len(counts)), counts)
     touched = np.zeros(len(counts), bool)
-    touched[arc[cut | dropped]] = True
+    touched[arc[cut | dropped | state.loose]] = True
     loose = with_companions(draft, touched[arc[origin]])
-    return State(state.raw, pieces, fresh, draft, loose)
+    return State(state.raw, pieces, fresh, draft, loose, state.whole[origin])
 
 
 def _carried(
@@ -267,4 +293,4 @@ def with_nodes_joined(state: State, raw: RegionMap, gone: IntArray, task: Task) 
     draft = _carried(fresh, state.draft, origin, never, never)
     touched = np.asarray(np.isin(raw.arc_nodes, raw.arc_nodes[gone]).any(axis=1))
     loose = with_companions(draft, touched[arc[kept]])
-    return State(raw, pieces, fresh, draft, loose)
+    return State(raw, pieces, fresh, draft, loose, state.whole[origin])
