@@ -14,9 +14,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
 from img2pour.carve.medial import MedialAxis
+from img2pour.carve.necks import ThinPart
 from img2pour.carve.pockets import PocketSettings, pocket_volumes
 from img2pour.carve.profile import profile_of
 from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, parts_beside, region_axis
@@ -34,6 +36,9 @@ ENOUGH_OF_THE_GAIN = 0.9
 """Of two bits the sturdier one is proposed if it wins this share of what the best one wins."""
 
 LEAST_GAIN = 5e-4
+
+LADDER_SAGITTA_MM = 0.02
+"""Volume and minutes of other sizes are reckoned on chords that far from the outlines."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,8 +94,13 @@ def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
     if not needs.shallow:
         return ground.area_mm2 - float(shapely.area(opened(ground.polygons, width / 2.0)).sum())
     is_lost = ground.widest_mm < width
+    return _lost_in_parts(ground, is_lost, parts_beside(ground.axis, is_lost, width))
+
+
+def _lost_in_parts(ground: Ground, is_lost: NDArray[np.bool_], parts: Sequence[ThinPart]) -> float:
+    """Return the area of lost regions, and of strokes along their spines, mm2."""
     lost = float(shapely.area(ground.polygons[is_lost]).sum())
-    for part in parts_beside(ground.axis, is_lost, width):
+    for part in parts:
         first, second = part.edges[:, 0], part.edges[:, 1]
         steps = np.hypot(*(ground.axis.points[first] - ground.axis.points[second]).T)
         lost += float((steps * ground.axis.clearance_mm[part.edges].sum(axis=1)).sum())
@@ -186,18 +196,25 @@ class BitGain:
     slenderness: float
 
 
-def gain_of(
-    grounds: Sequence[Ground], bit: Bit, settings: PocketSettings, least_depth_mm: float
-) -> BitGain:
-    """Return what a bit would win if it joined the bits of every colour."""
-    profile = profile_of(bit)
-    joined = [
-        needs_of([*(profile_of(own) for own in ground.bits), profile], least_depth_mm)
-        for ground in grounds
-    ]
-    after = kept_share(grounds, 1.0, joined)
-    width = max(cutting_width_mm(profile, settings.depth_mm), 1e-9)
-    return BitGain(bit.name, kept_share(grounds), after, settings.depth_mm / width)
+def gains_of(
+    grounds: Sequence[Ground], bits: Sequence[Bit], settings: PocketSettings, least_depth_mm: float
+) -> list[BitGain]:
+    """Return what each bit would win if it joined the bits of every colour."""
+    before = kept_share(grounds)
+    # Many bits ask for the same; what changes nothing is not worked out.
+    shares = {tuple(ground.needs for ground in grounds): before}
+    gains = []
+    for bit in bits:
+        profile = profile_of(bit)
+        joined = tuple(
+            needs_of([*(profile_of(own) for own in ground.bits), profile], least_depth_mm)
+            for ground in grounds
+        )
+        if joined not in shares:
+            shares[joined] = kept_share(grounds, 1.0, joined)
+        width = max(cutting_width_mm(profile, settings.depth_mm), 1e-9)
+        gains.append(BitGain(bit.name, before, shares[joined], settings.depth_mm / width))
+    return gains
 
 
 def best_gain(gains: Sequence[BitGain]) -> BitGain | None:
@@ -242,7 +259,7 @@ def rung(
     """Judge the artwork on a board of another width, proportions kept."""
     factor = width_mm / board_width_mm
     islands = necks = 0
-    volume = minutes = 0.0
+    volume = minutes = lost = 0.0
     for ground in grounds.values():
         if len(ground.polygons) == 0:
             continue
@@ -251,17 +268,24 @@ def rung(
         islands += int(is_lost.sum())
         parts = parts_beside(ground.axis, is_lost, width)
         necks += sum(part.kind == "neck" for part in parts)
+        if ground.needs.shallow:
+            lost += _lost_in_parts(ground, is_lost, parts)
+        else:
+            lost += lost_area(ground, ground.needs, factor)
         scaled = _scaled(ground.polygons, factor)
         profiles = [profile_of(bit) for bit in ground.bits]
         volume += float(pocket_volumes(scaled, profiles, settings).sum())
         minutes += minutes_of_bits(scaled, ground.bits, settings)
-    share = kept_share(list(grounds.values()), factor)
+    area = sum(ground.area_mm2 for ground in grounds.values())
+    share = 1.0 - lost / area if area > 0.0 else 1.0
     return Rung(width_mm, share, islands, necks, volume, minutes)
 
 
 def _scaled(polygons: Polygons, factor: float) -> Polygons:
+    """Return the polygons at another size, on chords coarse enough for an estimate."""
     scaled: Polygons = shapely.transform(polygons, lambda points: points * factor)
-    return scaled
+    simple: Polygons = shapely.simplify(scaled, LADDER_SAGITTA_MM)
+    return simple
 
 
 def ladder_widths(board_width_mm: float, common_mm: Sequence[float]) -> tuple[float, ...]:

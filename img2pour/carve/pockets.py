@@ -126,7 +126,7 @@ def pocket_grounds(
 ) -> list[Ground]:
     """Return the polygons prepared for each bit that shapes the pocket."""
     chosen = shaping(profiles, settings.walls)
-    return [prepare(polygons, p, settings.depth_mm, settings.surface_mm) for p in chosen]
+    return prepare(polygons, chosen, settings.depth_mm, settings.surface_mm)
 
 
 def pocket_volumes(
@@ -169,6 +169,9 @@ def finished_slices(
     polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
 ) -> Polygons:
     """Return what shows of each pocket at the finished face, (N,) object."""
+    chosen = shaping(profiles, settings.walls)
+    if all(profile.is_upright for profile in chosen):
+        return opened(polygons, min(profile.tip_radius_mm for profile in chosen))
     grounds = pocket_grounds(polygons, profiles, settings)
     return void_slices(grounds, settings.surface_mm)
 

@@ -14,7 +14,7 @@ from img2pour.carve.advice import (
     Ground,
     Rung,
     best_gain,
-    gain_of,
+    gains_of,
     ground_of,
     ladder_widths,
     largest_flat_mm,
@@ -295,7 +295,7 @@ def _advice(
     every = [ground for ground in grounds.values() if len(ground.polygons)]
     width = design.width_mm
     whole, most = whole_factor(every), most_factor(every)
-    gains = [gain_of(every, bit, settings.pockets, settings.least_depth_mm) for bit in shelf.spare]
+    gains = gains_of(every, shelf.spare, settings.pockets, settings.least_depth_mm)
     rungs = ladder_widths(width, settings.common_widths_mm)
     return Advice(
         whole_width_mm=None if whole is None else whole * width,

@@ -67,26 +67,42 @@ class Ground:
     enters: NDArray[np.bool_]
 
 
-def prepare(polygons: Polygons, profile: Profile, depth_mm: float, surface_mm: float) -> Ground:
-    """Find how wide the outlines are at the carved face and how deep the bit gets in each.
+def prepare(
+    polygons: Polygons, profiles: Sequence[Profile], depth_mm: float, surface_mm: float
+) -> list[Ground]:
+    """Find how wide the outlines are at the carved face and how deep each bit gets in each.
 
     Parameters
     ----------
     polygons : (N,) object
         Outlines at the finished face, not empty.
-    profile : Profile
+    profiles : sequence of Profile
     depth_mm : float
         Below the carved face.
     surface_mm : float
         How far the carved face lies above the finished one. A sloped wall is wider there by
         surface x tan(half angle).
     """
-    spread = surface_mm * profile.slope
-    # Where the bit gets all the way down, the circle need not be the largest.
-    enough = float(profile.radius_at(depth_mm)) - spread
-    enough = enough / RIDGE_SHARE + RIDGE_TOLERANCE_MM
-    centres, radii = inscribed_circles(polygons, RIDGE_TOLERANCE_MM, enough)
-    radii = radii + spread
+    spreads = [surface_mm * profile.slope for profile in profiles]
+    # Where the bits get all the way down, the circle need not be the largest.
+    widest = max(float(p.radius_at(depth_mm)) - s for p, s in zip(profiles, spreads, strict=True))
+    enough = widest / RIDGE_SHARE + RIDGE_TOLERANCE_MM
+    circles = inscribed_circles(polygons, RIDGE_TOLERANCE_MM, enough)
+    return [
+        _ground(polygons, profile, depth_mm, spread, circles)
+        for profile, spread in zip(profiles, spreads, strict=True)
+    ]
+
+
+def _ground(
+    polygons: Polygons,
+    profile: Profile,
+    depth_mm: float,
+    spread: float,
+    circles: tuple[FloatArray, FloatArray],
+) -> Ground:
+    """Return the ground of one bit, from the largest circles inside the polygons."""
+    centres, radii = circles[0], circles[1] + spread
     enters = radii >= profile.tip_radius_mm
     reach = np.minimum(profile.height_at(radii * RIDGE_SHARE), depth_mm)
     deepest = np.where(enters, np.maximum(reach, 0.0), 0.0)
