@@ -32,6 +32,12 @@ PHOTO = (
     click.option("--close", metavar="LENGTH", help="Bridge gaps in lines up to this (2mm)."),
     click.option("--tones", type=int, metavar="N", help="N tones by lightness, for portraits."),
 )
+OVER = click.option(
+    "--over",
+    multiple=True,
+    metavar="FILE@PLACE,SIZE",
+    help="Lay art over it, like crest.png@centre,120mm or name.svg@lower,height 2in.",
+)
 COLOURS = (
     click.option(
         "--colours",

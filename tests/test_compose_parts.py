@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from img2pour.compose import plain, repeats
 from img2pour.compose.around import find_slivers, merge_slivers, moat, silhouette
-from img2pour.compose.placing import ArtPlace, Spot, art_placement, read_over, read_spot
+from img2pour.compose.placing import art_placement
 from img2pour.errors import SettingsError
+from img2pour.job.places import ArtPlace, read_spot
 from img2pour.plane.overlay import NO_PIECE, FillLayer, MapLayer, Outline, lay, overlay, paint
 from img2pour.plane.placement import Placement, place
 from img2pour.plane.regionmap import RegionMap, colour_areas, face_areas
@@ -149,39 +150,6 @@ def test_slivers_are_found_and_merged() -> None:
 
 def mm(text: str):
     return parse_length(text, sign="any")
-
-
-@pytest.mark.parametrize(
-    ("text", "file", "wanted"),
-    [
-        ("crest.png@centre,120mm", "crest.png", ArtPlace(width=mm("120mm"))),
-        ("crest.png@center,120mm", "crest.png", ArtPlace(width=mm("120mm"))),
-        ("a@b.png@top left,4 in", "a@b.png", ArtPlace(mm("4 in"), spot=Spot("upper-left"))),
-        (
-            "a.png@3in+4 1/2in,height 2in,turn -15deg,mirror",
-            "a.png",
-            ArtPlace(None, mm("2in"), Spot("centre", mm("3in"), mm("4 1/2in")), -15.0, True),
-        ),
-    ],
-)
-def test_art_on_the_command_line(text: str, file: str, wanted: ArtPlace) -> None:
-    assert read_over(text) == (file, wanted)
-
-
-@pytest.mark.parametrize(
-    ("text", "says"),
-    [
-        ("crest.png", "names no file and place"),
-        ("@centre", "names no file and place"),
-        ("a.png@nowhere", "is no place"),
-        ("a.png@centre,width", "width"),
-        ("a.png@centre,3in,height 2in", "keep one of them"),
-        ("a.png@centre,turn 15", "not an angle"),
-    ],
-)
-def test_faults_on_the_command_line(text: str, says: str) -> None:
-    with pytest.raises(SettingsError, match=says):
-        read_over(text)
 
 
 def test_places_of_a_picture_on_the_board() -> None:

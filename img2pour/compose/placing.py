@@ -2,187 +2,14 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
-
 import numpy as np
 
 from img2pour.errors import SettingsError
+from img2pour.job.places import ANCHORS, ArtPlace, Spot
 from img2pour.plane.placement import Placement
 from img2pour.plane.regionmap import FloatArray
-from img2pour.units import Length, parse_length, quoted, tidy
 
 Bounds = tuple[float, float, float, float]
-
-ANCHORS: dict[str, tuple[float, float]] = {
-    "lower-left": (0.0, 0.0),
-    "lower": (0.5, 0.0),
-    "lower-right": (1.0, 0.0),
-    "left": (0.0, 0.5),
-    "centre": (0.5, 0.5),
-    "right": (1.0, 0.5),
-    "upper-left": (0.0, 1.0),
-    "upper": (0.5, 1.0),
-    "upper-right": (1.0, 1.0),
-}
-"""Shares of width and height, from the lower-left corner."""
-
-SAME_WORD = {"center": "centre", "middle": "centre", "top": "upper", "bottom": "lower"}
-
-
-@dataclass(frozen=True)
-class Spot:
-    """A place on the board.
-
-    Attributes
-    ----------
-    anchor : str
-        One of ANCHORS: which point of the art is meant.
-    x, y : Length or None
-        Where that point lies, from the board's lower-left corner. Without them it lies on the same
-        anchor of the board.
-    """
-
-    anchor: str = "centre"
-    x: Length | None = None
-    y: Length | None = None
-
-
-@dataclass(frozen=True)
-class ArtPlace:
-    """How a piece of art is laid on the board.
-
-    Attributes
-    ----------
-    width, height : Length or None
-        One of them; the proportions are kept. None of them: its own size (drawings only).
-    spot : Spot
-    turn_deg : float
-        Anticlockwise, about its centre.
-    mirror : bool
-        Left and right change places before it is turned.
-    """
-
-    width: Length | None = None
-    height: Length | None = None
-    spot: Spot = Spot()
-    turn_deg: float = 0.0
-    mirror: bool = False
-
-
-def read_anchor(text: str) -> str:
-    """Return the anchor that a word names.
-
-    Raises
-    ------
-    SettingsError
-    """
-    words = [SAME_WORD.get(word, word) for word in re.split(r"[ _-]+", tidy(text))]
-    name = "-".join(sorted(words, key=lambda word: word in {"left", "right"}))
-    if name not in ANCHORS:
-        raise SettingsError(
-            f"{quoted(text)} is no place; the places are {', '.join(ANCHORS)}, or two lengths from "
-            "the board's lower-left corner like 3in+4in",
-            name="at",
-            value=text,
-        )
-    return name
-
-
-def read_spot(text: str, anchor: str | None = None) -> Spot:
-    """Return the place that is typed: an edge, a corner, ``centre``, or ``3in+4in``.
-
-    Parameters
-    ----------
-    text : str
-    anchor : str, optional
-        Which point of the art lies there; of typed lengths the centre, else the same point.
-
-    Raises
-    ------
-    SettingsError
-    """
-    x, plus, y = text.partition("+")
-    if not plus:
-        there = read_anchor(text)
-        if anchor is not None and read_anchor(anchor) != there:
-            raise SettingsError(
-                f"the art's {anchor} cannot lie at the board's {there}; give the place as lengths, "
-                "like 3in+4in",
-                name="by",
-                value=anchor,
-            )
-        return Spot(there)
-    by = "centre" if anchor is None else read_anchor(anchor)
-    return Spot(by, parse_length(x, name="at", sign="any"), parse_length(y, name="at", sign="any"))
-
-
-def read_over(text: str) -> tuple[str, ArtPlace]:
-    """Read a piece of art as typed on the command line.
-
-    Parameters
-    ----------
-    text : str
-        ``FILE@PLACE,SIZE`` and what else is wanted, like ``crest.png@centre,120mm``,
-        ``crest.png@3in+4in,height 2in,turn 15deg,mirror``.
-
-    Returns
-    -------
-    file : str
-    place : ArtPlace
-
-    Raises
-    ------
-    SettingsError
-        When a part cannot be read.
-    """
-    file, at, rest = text.rpartition("@")
-    if not at or not file:
-        raise SettingsError(
-            f"{quoted(text, 80)} names no file and place; write it like crest.png@centre,120mm",
-            name="over",
-            value=text,
-        )
-    parts = [part.strip() for part in rest.split(",")]
-    given: dict[str, object] = {"spot": read_spot(parts[0])}
-    for part in parts[1:]:
-        _read_part(part, given, text)
-    return file, ArtPlace(**given)  # type: ignore[arg-type]
-
-
-def _read_part(part: str, given: dict[str, object], text: str) -> None:
-    word, _, value = tidy(part).partition(" ")
-    if word == "mirror":
-        given["mirror"] = True
-    elif word == "turn":
-        given["turn_deg"] = read_angle(value)
-    elif word == "height":
-        given["height"] = parse_length(value, name="height")
-    else:
-        length = value if word == "width" else part
-        given["width"] = parse_length(length, name="width")
-    if "width" in given and "height" in given:
-        raise SettingsError(
-            f"{quoted(text, 80)} gives a width and a height; keep one of them (the art keeps its "
-            "proportions)",
-            name="over",
-            value=text,
-        )
-
-
-def read_angle(text: str) -> float:
-    """Return an angle in degrees, typed like ``15deg`` or ``-30 deg``.
-
-    Raises
-    ------
-    SettingsError
-    """
-    match = re.fullmatch(r"([+-]?[0-9]*\.?[0-9]+) ?(?:deg|degrees|°)", tidy(text))
-    if match is None:
-        raise SettingsError(
-            f"{quoted(text)} is not an angle; write it like 15deg", name="turn", value=text
-        )
-    return float(match[1])
 
 
 def art_placement(
@@ -212,13 +39,10 @@ def art_placement(
         When no size is given and the art has none of its own.
     """
     width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
-    if place.width is not None:
-        scale = place.width.mm / width
-    elif place.height is not None:
-        scale = place.height.mm / height
-    elif mm_per_unit is not None:
-        scale = mm_per_unit
-    else:
+    wished = [(place.width, width), (place.height, height)]
+    scales = [length.mm / own for length, own in wished if length is not None]
+    scale = min(scales, default=mm_per_unit)
+    if scale is None:
         raise SettingsError(
             "how large shall the piece of art be? Give its width or its height", name="width"
         )

@@ -25,6 +25,7 @@ from pydantic import (
 from img2pour.errors import SettingsError
 from img2pour.job import photo_values as photo
 from img2pour.job import values
+from img2pour.job.piece_sections import ArtPiece, ShapePiece, TextPiece
 from img2pour.job.pour_sections import (
     Blank,
     LogNote,
@@ -490,6 +491,9 @@ class Job(Section):
     override: tuple[Override, ...] = ()
     cell: tuple[CellColour, ...] = ()
     touch: tuple[Touch, ...] = ()
+    art: tuple[ArtPiece, ...] = ()
+    shape: tuple[ShapePiece, ...] = ()
+    text: tuple[TextPiece, ...] = ()
     resin: tuple[ResinUse, ...] = ()
     role: tuple[RoleRule, ...] = ()
     log: tuple[LogNote, ...] = ()

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from img2pour.errors import SettingsError
 from img2pour.job.build import try_job
 from img2pour.job.faults import Fault, JobError, Path, place_all
 from img2pour.job.model import Job
+from img2pour.job.places import read_over
 from img2pour.units import quoted
 
 SIZES = ("width", "height", "board", "scale")
@@ -84,6 +86,7 @@ def merge_options(job: Job, options: Mapping[str, Any]) -> Job:
             section, key = OPTION_PATHS[name]
             data[section][key] = _listed(name, value)
     data["override"], faults = _override(data["override"], given)
+    data["art"] = [*data["art"], *_art(given, faults)]
     merged, wrong = try_job(data)
     faults += place_all(wrong, _places(given))
     if merged is None or faults:
@@ -127,6 +130,17 @@ def _override(
             else:
                 one[key] = value.strip()
     return list(overrides.values()), faults
+
+
+def _art(given: Mapping[str, Any], faults: list[Fault]) -> list[dict[str, Any]]:
+    """Return the pieces of art that the options lay over the artwork."""
+    pieces: list[dict[str, Any]] = []
+    for text in given.get("over", ()):
+        try:
+            pieces.append(read_over(text))
+        except SettingsError as why:
+            faults.append(Fault((), str(why), text, "--over"))
+    return pieces
 
 
 def _places(given: Mapping[str, Any]) -> dict[Path, str]:

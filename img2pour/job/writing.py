@@ -35,7 +35,7 @@ def write_job(job: Job) -> str:
 
 
 def point_at(job: Job, folder: Path, *, base: Path) -> Job:
-    """Return the job with its paths (picture, table of bits) seen from another folder.
+    """Return the job with its paths (pictures, fonts, tables) seen from another folder.
 
     Parameters
     ----------
@@ -51,6 +51,11 @@ def point_at(job: Job, folder: Path, *, base: Path) -> Job:
         if path is not None:
             there = {key: relative_path(base / path, folder)}
             moved[section] = getattr(job, section).model_copy(update=there)
+    for section, key in (("art", "file"), ("text", "font")):
+        moved[section] = tuple(
+            piece.model_copy(update={key: relative_path(base / getattr(piece, key), folder)})
+            for piece in getattr(job, section)
+        )
     return job.model_copy(update=moved)
 
 
