@@ -52,6 +52,16 @@ def test_only_circles_are_taken_for_circles():
     assert found.radius == pytest.approx(11, abs=0.006)
 
 
+@pytest.mark.parametrize("side", [6, 9, 14])
+def test_a_small_square_is_no_circle_however_noisy_its_edges_are(side: int):
+    along = np.arange(side) + 0.5
+    ends = np.full(side, float(side))
+    sides = [(along, 0 * ends), (ends, along), (side - along, ends), (0 * ends, side - along)]
+    square = np.concatenate([np.stack(pair, axis=1) for pair in sides])
+    outlines = Outlines(square, np.array([0, len(square)]), np.array([True]))
+    assert find_circles(outlines, np.array([0.45]), 0.3) == []
+
+
 def test_a_circle_is_two_half_circles():
     outlines = Outlines(on_circle((5, 6), 3, 40)[::-1], np.array([0, 40]), np.array([True]))
     (found,) = find_circles(outlines, np.array([0.05]), 0.0)

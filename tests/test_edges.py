@@ -100,6 +100,22 @@ def test_what_is_left_of_a_parabola_is_its_noise():
     assert np.sqrt((left_over_px(noisy) ** 2).mean()) == pytest.approx(0.05, rel=0.02)
 
 
+def test_corners_are_no_noise():
+    side = np.arange(13.0)
+    ends = np.full(13, 13.0)
+    square = np.concatenate(
+        [
+            np.stack([side, 0 * side], axis=1),
+            np.stack([ends, side], axis=1),
+            np.stack([13 - side, ends], axis=1),
+            np.stack([0 * side, 13 - side], axis=1),
+        ]
+    )
+    square += np.random.default_rng(6).normal(0, 0.02, square.shape)
+    (noise,) = arc_noise_px(EdgePoints(square, np.array([0, 52]), np.arange(52)))
+    assert noise == pytest.approx(0.02, rel=0.5)
+
+
 def test_every_arc_has_its_own_noise():
     random = np.random.default_rng(5)
     x = np.arange(400.0)

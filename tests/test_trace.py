@@ -101,6 +101,17 @@ def test_simple_shapes_have_the_fewest_pieces(kind: str, pieces: int):
         assert checks.corner_errors(traced_faces(found), art).max() < 0.15
 
 
+def test_small_squares_stay_squares():
+    small = [shapes.rectangle((20.3 + 30 * k, 19.6), 6 + k, 6 + k, 9 * k) for k in range(8)]
+    bar = shapes.rectangle((120.2, 50.1), 200, 20)
+    layers = [[(1, shape)] for shape in (*small, bar)]
+    art = compose("squares", (240, 70), ((240, 236, 224), (28, 52, 88)), layers, [])
+    found = trace(picture_of(art, "clean"), exact_labels(art), palette_of(art)).region_map
+    areas = sorted(np.abs(face_areas(found)))[:8]
+    assert areas == pytest.approx([float((6 + k) ** 2) for k in range(8)], rel=0.03)
+    assert np.quantile(checks.corner_errors(traced_faces(found), art), 0.9) < 0.3
+
+
 @pytest.mark.parametrize("radius", [2.5, 6.3, 25.0])
 @pytest.mark.parametrize("linear", [False])
 def test_a_disc_has_the_area_of_its_formula(radius: float, linear: bool):

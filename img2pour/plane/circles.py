@@ -15,6 +15,11 @@ LEAST_POINTS = 8
 FARTHEST = 3.5
 """A point further from the circle than this many times the allowance speaks against it."""
 
+ROUND_SIDES, ROUND_SHARE = (3, 4), 0.09
+"""An outline that leaves its circle by this share of the radius, three or four times around, is a
+triangle or a square: 0.13 of the radius for a sharp square, 0.03 for a disc without blended edges.
+"""
+
 CIRCLE_STEPS = 4
 """Gauss-Newton steps."""
 
@@ -42,7 +47,9 @@ def find_circles(outlines: Outlines, allowance_px: FloatArray, blur_px: float) -
     bounds = np.concatenate([[0], np.cumsum(counts[arcs])])
     centres, radii = fit_circles(points, bounds)
     owner = np.repeat(np.arange(len(arcs)), counts[arcs])
-    miss = np.abs(np.hypot(*(points - centres[owner]).T) - radii[owner])
+    away = points - centres[owner]
+    off = np.hypot(*away.T) - radii[owner]
+    miss = np.abs(off)
     # Small dots are read from few pixels each, with a larger error of their own.
     allowed = allowance_px[arcs] + 0.3 / radii
     farthest = np.maximum.reduceat(miss, bounds[:-1])
@@ -50,10 +57,21 @@ def find_circles(outlines: Outlines, allowance_px: FloatArray, blur_px: float) -
     # Blur and the pixel itself draw a curve inwards by half their variance over the radius.
     drawn_in = 0.5 * (blur_px**2 + 1 / 12) * MEAN_SLOPE_FACTOR / radii
     turns_left = _areas(points, bounds) > 0
+    is_round = (farthest <= FARTHEST * allowed) & (rms <= 1.5 * allowed)
+    is_round &= _most_sided(away, off, bounds) <= ROUND_SHARE * radii
     return [
         Circle(int(arcs[k]), centres[k], float(radii[k] + drawn_in[k]), bool(turns_left[k]))
-        for k in np.flatnonzero((farthest <= FARTHEST * allowed) & (rms <= 1.5 * allowed)).tolist()
+        for k in np.flatnonzero(is_round).tolist()
     ]
+
+
+def _most_sided(away: FloatArray, off: FloatArray, bounds: IntArray) -> FloatArray:
+    """Return how far each run goes in and out as a triangle or square does, (R,)."""
+    angle = np.arctan2(away[:, 1], away[:, 0])
+    waves = [off * np.exp(1j * sides * angle) for sides in ROUND_SIDES]
+    means = [np.add.reduceat(wave, bounds[:-1]) / np.diff(bounds) for wave in waves]
+    most: FloatArray = 2 * np.abs(means).max(axis=0)
+    return most
 
 
 def _areas(points: FloatArray, bounds: IntArray) -> FloatArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from img2pour.plane.edges import Blended, EdgePoints, points_across
 from img2pour.plane.regionmap import FloatArray, IntArray
@@ -16,6 +17,12 @@ PRIOR_WINDOWS = 10
 
 BLOCK = 8192
 """Windows that are looked at together: few enough to stay in the processor's cache."""
+
+MOST_TURN_DEG = 25.0
+"""A window whose halves turn further against each other holds a corner, which is no noise."""
+
+CLEAN_NOISE_PX = 0.04
+"""Taken when every window holds a corner: tiny shapes alone are drawn, not photographed."""
 
 MOST_WINDOWS = 1000
 """So many windows of the picture are enough to tell in which light it was blended."""
@@ -31,16 +38,17 @@ def arc_noise_px(edges: EdgePoints) -> FloatArray:
     """Return the noise (rms) of the points of each arc, (A,).
 
     Low contrast makes noise: the same scatter of the pixels moves an edge between two like colours
-    further than one between black and white, so every arc has its own.
+    further than one between black and white, so every arc has its own. Windows that hold a corner
+    are left out, or a small square would pass for a noisy circle.
     """
     count = len(edges.offsets) - 1
     start, owner = _windows(edges.offsets)
     if len(start) == 0:
         return np.zeros(count)
-    blocks = np.array_split(start, 1 + len(start) // BLOCK)
-    rms = np.concatenate(
-        [left_over_px(edges.points[block[:, None] + np.arange(WINDOW)]) for block in blocks]
-    )
+    rms, even = _scatter(edges.points, start)
+    if not even.any():
+        return np.full(count, CLEAN_NOISE_PX)
+    rms, owner = rms[even], owner[even]
     order = np.lexsort((rms, owner))
     sizes = np.bincount(owner, minlength=count)
     ends = np.cumsum(sizes)
@@ -57,6 +65,31 @@ def _windows(offsets: IntArray) -> tuple[IntArray, IntArray]:
     start = np.arange(0, len(arc) - WINDOW + 1, 2)
     start = start[arc[start] == arc[start + WINDOW - 1]]
     return start, arc[start]
+
+
+def _scatter(points: FloatArray, start: IntArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Return the noise of the windows that start at these points, and which hold no corner."""
+    rms, even = [], []
+    for block in np.array_split(start, 1 + len(start) // BLOCK):
+        windows = points[block[:, None] + np.arange(WINDOW)]
+        rms.append(left_over_px(windows))
+        even.append(turn_deg(windows) <= MOST_TURN_DEG)
+    return np.concatenate(rms), np.concatenate(even)
+
+
+def turn_deg(windows: FloatArray) -> FloatArray:
+    """Return by how much the second half of each window turns away from the first, (n,).
+
+    Parameters
+    ----------
+    windows : (n, WINDOW, 2) float64
+        Successive points.
+    """
+    middle = WINDOW // 2
+    before, after = windows[:, middle] - windows[:, 0], windows[:, -1] - windows[:, middle]
+    across = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turn: FloatArray = np.degrees(np.arctan2(np.abs(across), np.einsum("ij,ij->i", before, after)))
+    return turn
 
 
 def left_over_px(windows: FloatArray) -> FloatArray:
