@@ -31,7 +31,7 @@ from img2pour.pours.roles import (
     lay_out,
 )
 from img2pour.pours.stages import BitChoice
-from img2pour.units import quoted
+from img2pour.units import format_length, quoted
 
 if TYPE_CHECKING:
     from img2pour.artwork import Geometry
@@ -41,6 +41,10 @@ if TYPE_CHECKING:
     from img2pour.job.pour_sections import RoleRule as WishedRole
     from img2pour.job.shelf import Shelf
     from img2pour.sizing import Sizing
+
+
+PIN_ROOM = 1.5
+"""A pin needs a margin of this many times its width."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,9 +107,21 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
         )
         plan = plan_in_units(plan_pours(layout, board, tools, settings), job.shown_units)
     hexes = _pour_hexes(layout, ground.design)
-    said = tuple(note for note in (*notes, learned, *done.notes) if note)
+    said = tuple(note for note in (*notes, learned, *done.notes, _pin_note(job)) if note)
     stages = tuple(tuple(pocket.pour for pocket in stage.pockets) for stage in plan.stages)
     return Planned(plan, layout, hexes, said, done.kept + stages[len(done.kept) :], len(done.kept))
+
+
+def _pin_note(job: Job) -> str:
+    """Return why the blank gets no pins although they are wanted; "" where it gets them."""
+    blank = job.blank
+    if not blank.pins or blank.margin.mm >= PIN_ROOM * blank.pin_width.mm:
+        return ""
+    return (
+        f"no pins: a margin of {blank.margin} has no room for pins {blank.pin_width} wide; leave "
+        f"{format_length(PIN_ROOM * blank.pin_width.mm, job.shown_units)} around the board, or "
+        "bring it back to its place by other means"
+    )
 
 
 def with_stages(job: Job, planned: Planned) -> Job:

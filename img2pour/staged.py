@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from img2pour.board_edges import carried_off
+from img2pour.planning import PIN_ROOM
 from img2pour.units import fl_oz_from_ml
 from img2pour.write.make_pours import wet_hex
 from img2pour.write.stage_drawings import PocketDrawing, StageDrawing, stage_layer_names
@@ -34,7 +35,7 @@ board does not go back on them."""
 def pins_of(job: Job, board: Board) -> tuple[Pin, ...]:
     """Return the two pins, in mm from the board's lower-left corner; none without room for them."""
     margin_mm, width_mm = job.blank.margin.mm, job.blank.pin_width.mm
-    if not job.blank.pins or margin_mm < 1.5 * width_mm:
+    if not job.blank.pins or margin_mm < PIN_ROOM * width_mm:
         return ()
     left, right = PIN_HEIGHTS
     return (
