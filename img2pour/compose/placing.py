@@ -54,14 +54,15 @@ def art_placement(
     linear = scale * np.array([[cosine, -sine], [sine, cosine]]) @ flips
     middle = np.array([bounds[0] + bounds[2], bounds[1] + bounds[3]]) / 2
     box = scale * np.array([[abs(cosine), abs(sine)], [abs(sine), abs(cosine)]]) @ [width, height]
-    target = _anchor_mm(place.spot, board_mm) + (0.5 - np.array(ANCHORS[place.spot.anchor])) * box
+    target = place_mm(place.spot, board_mm) + (0.5 - np.array(ANCHORS[place.spot.anchor])) * box
     matrix = np.eye(3)
     matrix[:2, :2] = linear
     matrix[:2, 2] = target - linear @ middle
     return Placement(matrix)
 
 
-def _anchor_mm(spot: Spot, board_mm: tuple[float, float]) -> FloatArray:
+def place_mm(spot: Spot, board_mm: tuple[float, float]) -> FloatArray:
+    """Return where a spot lies on the board, (2,)."""
     if spot.x is not None and spot.y is not None:
         return np.array([spot.x.mm, spot.y.mm])
     there: FloatArray = np.array(ANCHORS[spot.anchor]) * np.array(board_mm)

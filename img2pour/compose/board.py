@@ -1,0 +1,175 @@
+"""All pieces of a job on one board: the composed map, its colours, and what was found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from img2pour.compose.around import find_slivers, merge_slivers, silhouette
+from img2pour.compose.pieces import PieceLayers, Table, piece_layers
+from img2pour.job.piece_sections import ArtPiece, Piece, ShapePiece, TextPiece
+from img2pour.plane.curves import Curves, boxes
+from img2pour.plane.overlay import Composed, FillLayer, Layer, MapLayer, lay
+from img2pour.plane.regionmap import OUTSIDE_COLOUR, IntArray, RegionMap
+
+Bounds = tuple[float, float, float, float]
+
+GROUND = 0
+"""Number of the artwork itself; pieces count from 1."""
+
+
+@dataclass(frozen=True, eq=False)
+class ComposedBoard:
+    """The board with all its pieces.
+
+    Attributes
+    ----------
+    region_map : RegionMap
+        In mm; colours are indices into `colours`.
+    face_pieces : (F,) int64
+        The piece that each face belongs to: 0 the artwork, then as in `names`; -1 the bare board.
+    names : tuple of str
+        What each piece is called.
+    colours : tuple of (name, hex)
+        The artwork's first, in their order.
+    wood : int or None
+        Index of the wood.
+    findings : tuple of str
+        Letters that are too small first.
+    """
+
+    region_map: RegionMap
+    face_pieces: IntArray
+    names: tuple[str, ...]
+    colours: tuple[tuple[str, str], ...]
+    wood: int | None
+    findings: tuple[str, ...]
+
+
+def in_order(
+    art: Sequence[ArtPiece], shapes: Sequence[ShapePiece], texts: Sequence[TextPiece]
+) -> list[Piece]:
+    """Return all pieces from the lowest to the top one."""
+    return sorted([*art, *shapes, *texts], key=lambda piece: piece.level)
+
+
+def compose_board(
+    ground: RegionMap,
+    pieces: Sequence[Piece],
+    table: Table,
+    *,
+    least_wall_mm: float,
+    merge_thin: bool,
+) -> ComposedBoard:
+    """Lay all pieces over the artwork.
+
+    Parameters
+    ----------
+    ground : RegionMap
+        The placed artwork.
+    pieces : sequence of Piece
+        The lowest first, from :func:`in_order`.
+    table : Table
+        Its colours begin with the artwork's.
+    least_wall_mm : float
+        Regions cut thinner than this are slivers.
+    merge_thin : bool
+        True: slivers are given to a neighbour; False: they are listed.
+
+    Raises
+    ------
+    SettingsError
+        When a piece cannot be used.
+    """
+    made = [piece_layers(piece, k, table) for k, piece in enumerate(pieces, start=1)]
+    names = ("artwork", *(one.name for one in made))
+    bounds = _frame(ground, made, table.board_mm)
+    beyond = bounds == ground.bounds
+    bare = OUTSIDE_COLOUR if beyond else table.colours.wood
+    composed = _laid(ground, pieces, made, bounds, bare, table)
+    thin = find_slivers(composed, least_wall_mm)
+    findings = [line for one in made for line in one.findings]
+    for sliver in thin:
+        colour = table.colours.all[sliver.colour][0]
+        owner = names[sliver.piece] if sliver.piece >= 0 else "the board"
+        x, y = sliver.at_mm
+        done = "merged into its neighbour" if merge_thin else "left as it is"
+        findings.append(
+            f"{owner}: a sliver of {colour} {sliver.width_mm:.2f} mm wide at {x:.1f}, {y:.1f} mm "
+            f"was {done}"
+        )
+    if merge_thin:
+        composed = merge_slivers(composed, thin)
+    colours = tuple(table.colours.all)
+    wood = table.colours.wood_if_any
+    return ComposedBoard(
+        composed.region_map, composed.face_pieces, names, colours, wood, tuple(findings)
+    )
+
+
+def _laid(
+    ground: RegionMap,
+    pieces: Sequence[Piece],
+    made: Sequence[PieceLayers],
+    bounds: Bounds,
+    bare: int,
+    table: Table,
+) -> Composed:
+    """Lay the layers; colours of pieces that are not to flow together get numbers of their own."""
+    own = np.arange(len(table.colours.all))
+    apart = [own]
+    layers: list[Layer] = []
+    for piece, one in zip(pieces, made, strict=True):
+        shift = 0
+        if not piece.join:
+            shift = len(own) * len(apart)
+            keeps = np.arange(len(own)) == table.colours.wood_if_any
+            apart.append(own)
+            layers += [_shifted(layer, np.where(keeps, own, own + shift)) for layer in one.layers]
+        else:
+            layers += one.layers
+    # What is outside of the artwork covers the bare board, so it has a number while it is laid.
+    back = np.array([*np.concatenate(apart), OUTSIDE_COLOUR, OUTSIDE_COLOUR])
+    lookup = np.append(own, len(back) - 2)
+    artwork = replace(ground, face_colours=lookup[ground.face_colours])
+    layers.insert(0, MapLayer(artwork, GROUND))
+    joined = frozenset(range(len(back) - 1)) | {bare}
+    composed = lay(layers, bounds, ground=bare, joined=joined)
+    region_map = composed.region_map
+    shown = replace(region_map, face_colours=back[region_map.face_colours])
+    return Composed(shown, composed.face_pieces)
+
+
+def _shifted(layer: Layer, numbers: IntArray) -> Layer:
+    """Return a layer with its colours numbered anew."""
+    if isinstance(layer, FillLayer):
+        return replace(layer, colour=int(numbers[layer.colour]))
+    lookup = np.append(numbers, OUTSIDE_COLOUR)
+    seen = layer.region_map
+    return replace(layer, region_map=replace(seen, face_colours=lookup[seen.face_colours]))
+
+
+def _frame(ground: RegionMap, made: Sequence[PieceLayers], board_mm: tuple[float, float]) -> Bounds:
+    """Return the artwork's frame, or the whole board where a piece reaches over it."""
+    x0, y0, x1, y1 = ground.bounds
+    for one in made:
+        for layer in one.layers:
+            a, b, c, d = _reach(layer)
+            if a < x0 - 1e-6 or b < y0 - 1e-6 or c > x1 + 1e-6 or d > y1 + 1e-6:
+                return (
+                    min(x0, 0.0),
+                    min(y0, 0.0),
+                    max(x1, board_mm[0]),
+                    max(y1, board_mm[1]),
+                )
+    return ground.bounds
+
+
+def _reach(layer: Layer) -> Bounds:
+    outlines = silhouette(layer) if isinstance(layer, MapLayer) else layer.outlines
+    parts = [boxes(Curves(v, np.roll(v, -1, axis=0), b)) for v, b in outlines]
+    box = np.concatenate([np.array([[np.inf, np.inf, -np.inf, -np.inf]]), *parts])
+    low, high = box[:, :2].min(axis=0).tolist(), box[:, 2:].max(axis=0).tolist()
+    return low[0], low[1], high[0], high[1]

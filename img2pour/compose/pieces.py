@@ -1,0 +1,251 @@
+"""From the job's pieces to layers: each one's outlines or map, placed, copied, with its moat."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from img2pour.compose import plain, repeats
+from img2pour.compose.around import moat
+from img2pour.compose.drawing import DrawnFills, drawn_fills, placed_outline
+from img2pour.compose.palette import Colours
+from img2pour.compose.placing import Bounds, art_placement, place_mm
+from img2pour.errors import SettingsError
+from img2pour.job.piece_sections import ArtPiece, Piece, ShapePiece, TextPiece
+from img2pour.job.places import ArtPlace, read_angle, read_spot
+from img2pour.plane.overlay import FillLayer, Layer, MapLayer, Outline
+from img2pour.plane.placement import Placement, place
+from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap
+from img2pour.units import quoted
+
+DRAWING_SUFFIXES = {".svg", ".dxf"}
+
+
+@dataclass(frozen=True, eq=False)
+class TracedArt:
+    """A picture that was traced: its map in pixels, y down, and its colours as (name, hex)."""
+
+    region_map: RegionMap
+    colours: tuple[tuple[str, str], ...]
+
+
+TraceArt = Callable[[ArtPiece], TracedArt]
+
+
+@dataclass(frozen=True, eq=False)
+class PieceLayers:
+    """What a piece lays on the board.
+
+    Attributes
+    ----------
+    name : str
+        What it is called in findings.
+    layers : tuple of Layer
+    findings : tuple of str
+    """
+
+    name: str
+    layers: tuple[Layer, ...]
+    findings: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """What all pieces are laid out on.
+
+    Attributes
+    ----------
+    board_mm : (width, height)
+    colours : Colours
+    base : Path
+        Folder from which files are seen.
+    trace_art : callable
+        Traces a picture.
+    bit_mm : float
+        Narrowest width that the bits can cut.
+    """
+
+    board_mm: tuple[float, float]
+    colours: Colours
+    base: Path
+    trace_art: TraceArt
+    bit_mm: float
+
+
+def piece_layers(piece: Piece, number: int, table: Table) -> PieceLayers:
+    """Return the layers of one piece, the lowest first.
+
+    Raises
+    ------
+    SettingsError
+        When a file, a size or a colour of it cannot be used.
+    """
+    if isinstance(piece, ArtPiece):
+        made = _art(piece, number, table)
+    elif isinstance(piece, ShapePiece):
+        made = _shape(piece, number, table)
+    elif isinstance(piece, TextPiece):
+        made = _text(piece, number, table)
+    else:
+        raise TypeError(f"{type(piece).__name__} is no piece")
+    if piece.moat is None:
+        return made
+    colour = table.colours.of_piece(piece.moat_colour)
+    around = [moat(layer, piece.moat.mm, colour, number) for layer in made.layers]
+    return replace(made, layers=(*around, *made.layers))
+
+
+def _placements(
+    piece: Piece, own: ArtPlace, bounds: Bounds, table: Table, *, y_down: bool, scale: float | None
+) -> list[Placement]:
+    """Return where each copy of a piece lies."""
+    spot = read_spot(piece.at, piece.by)
+    own = replace(own, spot=spot, turn_deg=read_angle(piece.turn))
+    first = art_placement(own, bounds, table.board_mm, y_down=y_down, mm_per_unit=scale)
+    if piece.grid is not None:
+        columns, rows = piece.grid
+        step = (
+            piece.step_x.mm if piece.step_x is not None else 0.0,
+            piece.step_y.mm if piece.step_y is not None else 0.0,
+        )
+        return [Placement(k.matrix @ first.matrix) for k in repeats.grid(columns, rows, step)]
+    if piece.radius is None:
+        return [first]
+    there, back = np.eye(3), np.eye(3)
+    there[:2, 2] = place_mm(spot, table.board_mm)
+    back[:2, 2] = -there[:2, 2]
+    ring = repeats.ring(piece.copies, piece.radius.mm)
+    return [Placement(there @ k.matrix @ back @ first.matrix) for k in ring]
+
+
+def _art(piece: ArtPiece, number: int, table: Table) -> PieceLayers:
+    name = f"art {quoted(piece.file)}"
+    own = ArtPlace(piece.width, piece.height, mirror=piece.mirror)
+    suffix = Path(piece.file).suffix.lower()
+    if suffix in DRAWING_SUFFIXES:
+        return _drawing(piece, own, number, table, name)
+    traced = table.trace_art(piece)
+    colours = [table.colours.of_hex(code, colour) for colour, code in traced.colours]
+    for index, (colour, code) in enumerate(traced.colours):
+        if piece.clear in {colour, code}:
+            colours[index] = OUTSIDE_COLOUR
+    if piece.clear is not None and OUTSIDE_COLOUR not in colours:
+        known = ", ".join(colour for colour, _ in traced.colours)
+        raise SettingsError(
+            f"{name} has no colour {quoted(piece.clear)} to leave clear; it has {known}",
+            name="clear",
+            value=piece.clear,
+        )
+    lookup = np.array([*colours, OUTSIDE_COLOUR])
+    bounds = traced.region_map.bounds
+    shown = replace(traced.region_map, face_colours=lookup[traced.region_map.face_colours])
+    places = _placements(piece, own, bounds, table, y_down=True, scale=None)
+    return PieceLayers(name, tuple(MapLayer(place(shown, p), number) for p in places), ())
+
+
+def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: str) -> PieceLayers:
+    path = table.base / piece.file
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = (error.strerror or "cannot be read").lower()
+        raise SettingsError(f"{name} cannot be read: {reason}", name="file") from error
+    if path.suffix.lower() == ".svg":
+        from img2pour.compose.svg_drawing import read_svg
+
+        drawing = read_svg(data, path.name)
+    else:
+        from img2pour.compose.dxf_drawing import read_dxf
+
+        drawing = read_dxf(data, path.name, piece.layers or None)
+    fills = drawn_fills(drawing, drawing.mm_per_unit or 1.0)
+    places = _placements(piece, own, fills.bounds, table, y_down=False, scale=drawing.mm_per_unit)
+    if drawing.mm_per_unit is None or places[0].scale > 2 * drawing.mm_per_unit:
+        fills = drawn_fills(drawing, places[0].scale)  # as finely as it will be cut
+    numbers = {code: table.colours.of_hex(code, code) for code in fills.colours()}
+    layers = [layer for p in places for layer in fills.layers(p, numbers, number)]
+    return PieceLayers(name, tuple(layers), _said(name, fills, places[0]))
+
+
+def _said(name: str, fills: DrawnFills, placement: Placement) -> tuple[str, ...]:
+    """Return the findings of a drawing, with their places on the board."""
+    lines = []
+    for finding in fills.findings:
+        where = ""
+        if finding.at is not None:
+            x, y = placement.apply(np.array([finding.at]))[0]
+            where = f", at {x:.1f}, {y:.1f} mm"
+        lines.append(f"{name}: {finding.reason}{where}")
+    return tuple(lines)
+
+
+def _shape(piece: ShapePiece, number: int, table: Table) -> PieceLayers:
+    outlines = _plain_outlines(piece)
+    points = np.concatenate([vertices for vertices, _ in outlines])
+    width = piece.width.mm if piece.width is not None else float(np.ptp(points[:, 0]))
+    height = piece.height.mm if piece.height is not None else width
+    bounds = (-width / 2, -height / 2, width / 2, height / 2)
+    return _filled(piece, f"shape {piece.kind}", outlines, bounds, number, table)
+
+
+def _plain_outlines(piece: ShapePiece) -> tuple[Outline, ...]:
+    """Return the outlines of a plain shape; the job has checked that its sizes are given."""
+    width, height, band, corner = (
+        0.0 if length is None else length.mm
+        for length in (piece.width, piece.height, piece.band, piece.corner)
+    )
+    points = piece.points or 0
+    if piece.kind == "rectangle":
+        return (plain.rectangle(width, height, corner),)
+    if piece.kind == "disc":
+        return (plain.disc(width),)
+    if piece.kind == "ring":
+        return plain.ring(width, band)
+    if piece.kind == "polygon":
+        return (plain.polygon(points, width),)
+    if piece.kind == "star":
+        return (plain.star(points, width),)
+    return plain.border(width, height, band, corner)
+
+
+def _text(piece: TextPiece, number: int, table: Table) -> PieceLayers:
+    from img2pour.compose.fonts import open_font
+    from img2pour.compose.words import AlongCircle, letter_sizes, set_words, too_small
+
+    name = f"text {quoted(piece.words)}"
+    font = open_font(table.base / piece.font)
+    along = None if piece.around is None else AlongCircle(piece.around.mm, piece.inside)
+    spacing = 0.0 if piece.spacing is None else piece.spacing.mm
+    letters = set_words(piece.words, font, piece.height.mm, along=along, spacing_mm=spacing)
+    outlines = tuple(outline for letter in letters for outline in letter.outlines)
+    if along is None:
+        points = np.concatenate([vertices for vertices, _ in outlines])
+        left, right = float(points[:, 0].min()), float(points[:, 0].max())
+        bounds = (left, 0.0, right, piece.height.mm)
+    else:
+        r = along.radius_mm
+        bounds = (-r, -r, r, r)
+    small = too_small(letter_sizes(letters), table.bit_mm, piece.height.mm)
+    made = _filled(piece, name, outlines, bounds, number, table)
+    return replace(made, findings=tuple(f"{name}: {line}" for line in small))
+
+
+def _filled(
+    piece: ShapePiece | TextPiece,
+    name: str,
+    outlines: tuple[Outline, ...],
+    bounds: Bounds,
+    number: int,
+    table: Table,
+) -> PieceLayers:
+    """Return placed outlines as layers of the piece's colour."""
+    colour = table.colours.of_piece(piece.colour)
+    places = _placements(piece, ArtPlace(), bounds, table, y_down=False, scale=1.0)
+    layers = tuple(
+        FillLayer([placed_outline(outline, p) for outline in outlines], colour, number)
+        for p in places
+    )
+    return PieceLayers(name, layers, ())

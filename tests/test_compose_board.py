@@ -1,0 +1,203 @@
+"""Whole boards from job sections: areas by arithmetic, colours, findings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from img2pour.compose import plain
+from img2pour.compose.board import ComposedBoard, compose_board, in_order
+from img2pour.compose.palette import Colours
+from img2pour.compose.pieces import Table, TracedArt
+from img2pour.errors import SettingsError
+from img2pour.job.piece_sections import ArtPiece
+from img2pour.job.reading import read_job
+from img2pour.plane.overlay import FillLayer, paint
+from img2pour.plane.regionmap import RegionMap, colour_areas, face_areas
+from tests.test_compose_words import built_font
+
+KNOWN = (("navy", "#0b1f3a"), ("sand", "#e9d8a6"))
+
+
+def stripes(count: int = 9, side: float = 90.0) -> RegionMap:
+    wide = side / count
+    fills = [
+        FillLayer(
+            [(plain.rectangle(wide, side)[0] + [(k + 0.5) * wide, side / 2], np.zeros(4))], k % 2, 0
+        )
+        for k in range(count)
+    ]
+    return paint(fills, (0.0, 0.0, side, side))
+
+
+def crest(_piece: ArtPiece) -> TracedArt:
+    """Return a white square of 100 px with a red disc of radius 40 px, y down."""
+    disc = (plain.disc(80)[0] + 50, np.ones(2))
+    square = (plain.rectangle(100, 100)[0] + 50, np.zeros(4))
+    fills = [FillLayer([square], 0, 0), FillLayer([disc], 1, 0)]
+    return TracedArt(paint(fills, (0, 0, 100, 100)), (("white", "#ffffff"), ("red", "#c80000")))
+
+
+def composed(
+    text: str,
+    ground: RegionMap | None = None,
+    board_mm: tuple[float, float] = (90.0, 90.0),
+    base: Path = Path(),
+    **options,
+) -> ComposedBoard:
+    job = read_job(text)
+    table = Table(board_mm, Colours(KNOWN, 1, "#c8a06a"), base, crest, 3.175)
+    pieces = in_order(job.art, job.shape, job.text)
+    options = {"least_wall_mm": 0.8, "merge_thin": False} | options
+    return compose_board(stripes() if ground is None else ground, pieces, table, **options)
+
+
+def areas(board: ComposedBoard) -> dict[str, float]:
+    found = colour_areas(board.region_map, len(board.colours))
+    return {name: float(area) for (name, _), area in zip(board.colours, found, strict=True)}
+
+
+def test_art_with_a_clear_background() -> None:
+    board = composed('[[art]]\nfile = "c.png"\nwidth = "50 mm"\nclear = "white"')
+    found = areas(board)
+    assert found["red"] == pytest.approx(np.pi * 400, rel=1e-9)
+    assert found["navy"] + found["sand"] == pytest.approx(8100 - np.pi * 400, rel=1e-9)
+    assert "white" not in found or found["white"] == 0
+    assert board.names == ("artwork", "art 'c.png'")
+    red = [name for name, _ in board.colours].index("red")
+    assert set(board.face_pieces[board.region_map.face_colours == red].tolist()) == {1}
+
+
+def test_moat_of_wood_around_art() -> None:
+    board = composed('[[art]]\nfile = "c.png"\nwidth = "50 mm"\nclear = "white"\nmoat = "5 mm"')
+    inner = composed('[[art]]\nfile = "c.png"\nwidth = "50 mm"\nclear = "white"')
+    assert areas(board)["red"] == pytest.approx(areas(inner)["red"], rel=1e-9)
+    # Within 25 mm of the middle nothing navy is left: the moat is wood, the artwork's sand.
+    ring = composed('[[shape]]\nkind = "disc"\nwidth = "50 mm"\ncolour = "sand"')
+    assert areas(board)["navy"] == pytest.approx(areas(ring)["navy"], rel=1e-9)
+
+
+def test_ring_flows_into_stripes_of_its_colour_or_stays_apart() -> None:
+    ring = '[[shape]]\nkind = "ring"\nwidth = "80 mm"\nband = "8 mm"\ncolour = "navy"\n'
+    flowing, apart = composed(ring), composed(ring + "join = false")
+    assert areas(flowing) == pytest.approx(areas(apart), rel=1e-9)
+
+    def regions(board: ComposedBoard) -> int:
+        return int((board.region_map.face_colours == 0).sum())
+
+    # Five navy stripes (0..10, 20..30, ...) and the ring are one region; apart there are the ring,
+    # the outer stripes whole beside it, and the others above, inside and below it.
+    assert regions(flowing) == 1
+    assert regions(apart) == 1 + 2 + 3 * 3
+
+
+def test_layers_order_levels_and_new_colours() -> None:
+    text = """
+    [[shape]]
+    kind = "rectangle"
+    width = "40 mm"
+    height = "20 mm"
+    colour = "#336633=green"
+    [[shape]]
+    kind = "disc"
+    width = "10 mm"
+    colour = "#FFAA00"
+    level = -1
+    """
+    board = composed(text)
+    assert [name for name, _ in board.colours] == ["navy", "sand", "#ffaa00", "green"]
+    assert areas(board)["green"] == pytest.approx(800)
+    assert areas(board)["#ffaa00"] == 0
+
+
+def test_pieces_beyond_the_artwork_lie_on_bare_wood() -> None:
+    text = '[[shape]]\nkind = "disc"\nwidth = "20 mm"\ncolour = "navy"\nat = "100mm+45mm"'
+    board = composed(text, board_mm=(120.0, 90.0))
+    assert board.region_map.bounds == (0.0, 0.0, 120.0, 90.0)
+    assert face_areas(board.region_map).sum() == pytest.approx(120 * 90, rel=1e-12)
+    assert areas(board)["navy"] == pytest.approx(5 * 900 + np.pi * 100, rel=1e-9)
+
+
+def test_copies_in_a_grid_and_on_a_circle() -> None:
+    star = '[[shape]]\nkind = "star"\npoints = 5\nwidth = "12 mm"\ncolour = "#cc0000=red"\n'
+    one = areas(composed(star))["red"]
+    grid = composed(star + 'grid = "3x2"\nstep_x = "20 mm"\nstep_y = "20 mm"')
+    assert areas(grid)["red"] == pytest.approx(6 * one, rel=1e-9)
+    around = composed(star + 'copies = 7\nradius = "30 mm"')
+    assert areas(around)["red"] == pytest.approx(7 * one, rel=1e-9)
+    assert set(around.face_pieces.tolist()) == {0, 1}
+
+
+def test_words_and_letters_too_small_come_first(tmp_path) -> None:
+    built_font(tmp_path / "own.ttf", cubic=False)
+    text = """
+    [[text]]
+    words = "IO"
+    font = "own.ttf"
+    height = "14 mm"
+    colour = "#cc0000=red"
+    at = "lower"
+    """
+    board = composed(text, base=tmp_path)
+    assert "text 'IO': the letter 'I'" in board.findings[0]
+    ring = np.pi * (49 - 4.2**2)
+    assert areas(board)["red"] == pytest.approx(2.8 * 14 + ring, rel=0.15)
+    red = board.region_map.face_colours == 2
+    assert red.sum() == 2
+
+
+def test_drawings_lie_at_their_own_size(tmp_path) -> None:
+    (tmp_path / "a.svg").write_text(
+        '<svg width="40mm" height="20mm" viewBox="0 0 80 40"><rect width="80" height="40" '
+        'fill="#0b1f3a"/><circle cx="40" cy="20" r="10" fill="gold"/></svg>'
+    )
+    board = composed('[[art]]\nfile = "a.svg"\nat = "lower left"', base=tmp_path)
+    assert areas(board)["#ffd700"] == pytest.approx(np.pi * 25, rel=1e-9)
+    twice = composed('[[art]]\nfile = "a.svg"\nwidth = "80 mm"', base=tmp_path)
+    assert areas(twice)["#ffd700"] == pytest.approx(np.pi * 100, rel=1e-9)
+
+
+def test_slivers_are_listed_or_merged() -> None:
+    text = """
+    [[shape]]
+    kind = "rectangle"
+    width = "59 mm"
+    height = "90 mm"
+    colour = "#cc0000=red"
+    at = "40.1mm+45mm"
+    """
+    listed = composed(text)
+    # The rectangle reaches from 10.6 to 69.6 mm, the stripes change at every 10 mm.
+    said = " ".join(listed.findings)
+    assert "a sliver of sand 0.60 mm wide" in said
+    assert "a sliver of navy 0.40 mm wide" in said
+    merged = composed(text, merge_thin=True)
+    assert merged.region_map.face_count == listed.region_map.face_count - 2
+    assert face_areas(merged.region_map).sum() == pytest.approx(8100, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('[[art]]\nfile = "c.png"', "its width or its height"),
+        ('[[art]]\nfile = "c.png"\nwidth = "5 mm"\nclear = "pink"', "no colour 'pink'"),
+        ('[[art]]\nfile = "none.svg"', "cannot be read"),
+        ('[[shape]]\nkind = "disc"\nwidth = "5 mm"\ncolour = "mauve"', "navy, sand"),
+        ('[[shape]]\nkind = "ring"\nwidth = "5 mm"\nband = "4 mm"\ncolour = "navy"', "narrower"),
+    ],
+)
+def test_pieces_that_cannot_be_used(text: str, says: str) -> None:
+    with pytest.raises(SettingsError, match=says):
+        composed(text)
+
+
+def test_the_wood_is_added_where_there_is_none() -> None:
+    colours = Colours((("navy", "#0b1f3a"),), None, "#c8a06a")
+    assert colours.wood_if_any is None
+    assert colours.of_piece(None) == 1
+    assert colours.all[1] == ("wood", "#c8a06a")
+    assert colours.of_hex("#0b1f3a", "other") == 0
+    assert colours.of_hex("#ffffff", "navy") == 2
+    assert colours.all[2] == ("navy 2", "#ffffff")
