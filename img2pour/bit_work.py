@@ -13,7 +13,7 @@ from img2pour.design import Design, roles_of
 from img2pour.job.shelf import settle_walls
 
 if TYPE_CHECKING:
-    from img2pour.carve.inscribed import Polygons
+    from img2pour.carve.inscribed import FloatArray, Polygons
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job
     from img2pour.job.shelf import Shelf
@@ -24,18 +24,32 @@ Work = Mapping[int, tuple[BitWork, ...]]
 """What each bit does, by colour."""
 
 
-def work_on(design: Design, polygons: Polygons, shelf: Shelf, job: Job) -> Work:
-    """Return what each bit does in the pockets of every colour, rough bits before fine ones."""
+def work_on(
+    design: Design, polygons: Polygons, volumes_mm3: FloatArray, shelf: Shelf, job: Job
+) -> Work:
+    """Return what each bit does in the pockets of every colour, rough bits before fine ones.
+
+    Parameters
+    ----------
+    design : Design
+    polygons : (F,) object
+        Its faces.
+    volumes_mm3 : (F,) float64
+        What the bits together open of each.
+    shelf : Shelf
+    job : Job
+    """
     carving, colours = job.carving, design.region_map.face_colours
     works = {}
     for index in roles_of(design.colours, "pour"):
-        own = polygons[np.flatnonzero(colours == index)]
-        if len(own) == 0:
+        faces = np.flatnonzero(colours == index)
+        if len(faces) == 0:
             continue
         bits = shelf.for_colour(design.colours[index].name, design.colours[index].hex)
         walls = settle_walls(job, bits)
         settings = PocketSettings(carving.depth.mm, carving.surface.mm, walls)
-        works[index] = work_of_bits(own, rough_first(bits), settings)
+        whole_mm3 = float(volumes_mm3[faces].sum())
+        works[index] = work_of_bits(polygons[faces], rough_first(bits), settings, whole_mm3)
     return works
 
 

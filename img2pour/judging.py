@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -30,13 +30,33 @@ if TYPE_CHECKING:
 GRAIN_DEG = {"horizontal": 0.0, "vertical": 90.0}
 
 
-def judge(design: Design, sizing: Sizing, shelf: Shelf, job: Job, base: Path) -> Verdict:
-    """Return the verdict on a design as drawn, before anything is dropped from it."""
+def judge(
+    design: Design,
+    volumes_mm3: Mapping[int, float],
+    sizing: Sizing,
+    shelf: Shelf,
+    job: Job,
+    base: Path,
+) -> Verdict:
+    """Return the verdict on a design as drawn, before anything is dropped from it.
+
+    Parameters
+    ----------
+    design : Design
+    volumes_mm3 : mapping of int to float
+        What the pockets of each colour hold in the end.
+    sizing : Sizing
+    shelf : Shelf
+    job : Job
+    base : Path
+        Folder from which the job's table of bits is seen.
+    """
     polygons = design.polygons()
     colours = design.region_map.face_colours
     poured = np.isin(colours, roles_of(design.colours, "pour"))
     frame = shapely.box(0, 0, sizing.width_mm, sizing.height_mm)
-    judged = Judged(polygons[poured], colours[poured], _wood(design, polygons, frame), frame)
+    wood = _wood(design, polygons, frame)
+    judged = Judged(polygons[poured], colours[poured], wood, frame, volumes_mm3)
     return check(judged, _bits(design, shelf, job, base), check_settings(job, shelf))
 
 

@@ -320,11 +320,22 @@ def entry_width_mm(job: Job, bits: tuple[Bit, ...]) -> float:
 
 
 def _verdict(
-    bench: Workbench, adjusted: Adjusted, roles: Roles, sizing: Sizing, shelf: Shelf
+    bench: Workbench,
+    adjusted: Adjusted,
+    limited: Limited,
+    volumes_mm3: FloatArray,
+    sizing: Sizing,
+    shelf: Shelf,
 ) -> Verdict:
     from img2pour.judging import judge
 
-    return judge(Design(adjusted.region_map, roles.colours), sizing, shelf, bench.job, bench.base)
+    colours = limited.design.colours
+    held = {
+        index: float(volumes_mm3[limited.design.region_map.face_colours == index].sum())
+        for index in roles_of(colours, "pour")
+    }
+    drawn = Design(adjusted.region_map, colours)
+    return judge(drawn, held, sizing, shelf, bench.job, bench.base)
 
 
 def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
@@ -343,10 +354,10 @@ def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
     return volumes
 
 
-def _work(bench: Workbench, limited: Limited, shelf: Shelf) -> Work:
+def _work(bench: Workbench, limited: Limited, shelf: Shelf, volumes_mm3: FloatArray) -> Work:
     from img2pour.bit_work import work_on
 
-    return work_on(limited.design, limited.polygons, shelf, bench.job)
+    return work_on(limited.design, limited.polygons, volumes_mm3, shelf, bench.job)
 
 
 def _plan(
@@ -421,9 +432,9 @@ STEPS: dict[str, Step] = as_table(
         Step("place", _place, ("touch-ups", "size"), (), 0),
         Step("adjust", _adjust, ("place", "roles", "shelf", "size"), ADJUSTED, 0),
         Step("limit", _limit, ("adjust", "roles", "shelf"), ("carving", "limits", "override"), 2),
-        Step("check", _verdict, ("adjust", "roles", "size", "shelf"), CHECKED, 4),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
-        Step("work", _work, ("limit", "shelf"), ("carving",), 2),
+        Step("check", _verdict, ("adjust", "limit", "pockets", "size", "shelf"), CHECKED, 4),
+        Step("work", _work, ("limit", "shelf", "pockets"), ("carving",), 2),
         Step("plan", _plan, ("limit", "size", "geometry", "shelf"), PLANNED, 8),
     ]
 )

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
 from img2pour.carve.medial import MedialAxis
 from img2pour.carve.necks import ThinPart
-from img2pour.carve.pockets import PocketSettings, pocket_volumes
+from img2pour.carve.pockets import PocketSettings, rough_volumes
 from img2pour.carve.profile import profile_of
 from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, parts_beside, region_axis
 from img2pour.carve.voids import opened
@@ -37,7 +37,7 @@ ENOUGH_OF_THE_GAIN = 0.9
 
 LEAST_GAIN = 5e-4
 
-LADDER_SAGITTA_MM = 0.02
+LADDER_SAGITTA_MM = 0.05
 """Volume and minutes of other sizes are reckoned on chords that far from the outlines."""
 
 
@@ -274,7 +274,7 @@ def rung(
             lost += lost_area(ground, ground.needs, factor)
         scaled = _scaled(ground.polygons, factor)
         profiles = [profile_of(bit) for bit in ground.bits]
-        volume += float(pocket_volumes(scaled, profiles, settings).sum())
+        volume += float(rough_volumes(scaled, profiles, settings).sum())
         minutes += minutes_of_bits(scaled, ground.bits, settings)
     area = sum(ground.area_mm2 for ground in grounds.values())
     share = 1.0 - lost / area if area > 0.0 else 1.0

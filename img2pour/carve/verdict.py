@@ -59,12 +59,15 @@ class Design:
         Polygons of what stays; they share no edge with each other.
     frame : Polygon
         The finished board.
+    volumes_mm3 : mapping of colour to float
+        What the pockets hold, where it is known already.
     """
 
     regions: Polygons
     colours: IntArray
     wood: Polygons
     frame: shapely.Polygon
+    volumes_mm3: Mapping[int, float] = field(default_factory=dict)
 
     @property
     def width_mm(self) -> float:
@@ -240,8 +243,10 @@ def _walls(design: Design, settings: CheckSettings) -> tuple[Wall, ...]:
 def _line(
     design: Design, colour: int, ground: Ground, walls: Sequence[Wall], settings: CheckSettings
 ) -> ColourVerdict:
-    profiles = [profile_of(bit) for bit in ground.bits]
-    volume = float(pocket_volumes(ground.polygons, profiles, settings.pockets).sum())
+    volume = design.volumes_mm3.get(colour)
+    if volume is None:
+        profiles = [profile_of(bit) for bit in ground.bits]
+        volume = float(pocket_volumes(ground.polygons, profiles, settings.pockets).sum())
     reach = _numbered(
         design, colour, colour_reach(ground.polygons, colour, ground.needs, ground.axis)
     )

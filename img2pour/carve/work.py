@@ -65,7 +65,10 @@ class BitWork:
 
 
 def work_of_bits(
-    polygons: Polygons, bits: Sequence[Bit], settings: PocketSettings
+    polygons: Polygons,
+    bits: Sequence[Bit],
+    settings: PocketSettings,
+    whole_mm3: float | None = None,
 ) -> tuple[BitWork, ...]:
     """Return what each bit does, in the order given (rough before fine).
 
@@ -75,6 +78,8 @@ def work_of_bits(
         Outlines at the finished face.
     bits : sequence of Bit
     settings : PocketSettings
+    whole_mm3 : float, optional
+        What all bits together open, if it is known.
 
     Returns
     -------
@@ -82,13 +87,17 @@ def work_of_bits(
         One per bit; one that finds nothing left to do has zeros.
     """
     profiles = [profile_of(bit) for bit in bits]
-    whole = float(pocket_volumes(polygons, profiles, settings).sum())
+    whole = whole_mm3
+    if whole is None:
+        whole = float(pocket_volumes(polygons, profiles, settings).sum())
     before = np.full(len(polygons), shapely.Polygon(), dtype=object)
     removed_before = 0.0
     works = []
     for index, bit in enumerate(bits):
         slices = _opened_by(polygons, profiles, index, settings)
-        volume = min(_volume_by(polygons, slices, profiles, index, settings), whole)
+        volume = whole
+        if index < len(bits) - 1:
+            volume = min(_volume_by(polygons, slices, profiles, index, settings), whole)
         way = _way(bit, profiles[index], shapely.difference(slices, before), settings)
         removed = max(volume - removed_before, 0.0)
         removed_before += removed
