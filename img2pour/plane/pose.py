@@ -57,11 +57,11 @@ def find_pose(labels: NDArray[np.uint8]) -> Pose:
 
 def _cracks_per_line(labels: NDArray[np.uint8]) -> tuple[IntArray, IntArray]:
     """Return how many cracks lie on each half row and half column, (2H - 1,) and (2W - 1,)."""
-    level, upright = labels[1:] != labels[:-1], labels[:, 1:] != labels[:, :-1]
     height, width = labels.shape
     rows, columns = np.zeros(2 * height - 1, np.int64), np.zeros(2 * width - 1, np.int64)
-    for cracks, row, column in ((level, 1, 0), (upright, 0, 1)):
-        y, x = np.divmod(np.flatnonzero(cracks), cracks.shape[1])
+    for row, column in ((1, 0), (0, 1)):
+        cracks = labels[row:, column:] != labels[: height - row, : width - column]
+        y, x = np.divmod(np.flatnonzero(cracks), width - column)
         rows += np.bincount(2 * y + row, minlength=len(rows))
         columns += np.bincount(2 * x + column, minlength=len(columns))
     return rows, columns

@@ -81,13 +81,18 @@ def trace(
     linear = linear_light or blended_in_linear_light(picture, walked, kept)
     edges = edge_points(replace(picture, linear=linear), walked, kept)
     noise = arc_noise_px(edges)
-    allowance = np.clip(ALLOWANCE_PER_NOISE * noise, LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX)
-    typical = float(np.median(allowance[noise > 0])) if (noise > 0).any() else LEAST_ALLOWANCE_PX
-    tolerance = TOLERANCE_PER_ALLOWANCE * typical
-    if tolerance_px is not None:
-        tolerance = tolerance_px
-        allowance = np.minimum(allowance, tolerance_px / TOLERANCE_PER_ALLOWANCE)
+    allowance, tolerance = _allowances(noise, tolerance_px)
     posed = fit(walked, edges, allowance, FitSettings(tolerance, blur_px))
     region_map = place(posed, pose.placement(width, height))
     scatter = float(np.median(noise[noise > 0])) if (noise > 0).any() else 0.0
     return Traced(region_map, tolerance, scatter, linear)
+
+
+def _allowances(noise: FloatArray, tolerance_px: float | None) -> tuple[FloatArray, float]:
+    """Return each arc's share of residuals that is noise, and the greatest deviation."""
+    allowance = np.clip(ALLOWANCE_PER_NOISE * noise, LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX)
+    if tolerance_px is not None:
+        return np.minimum(allowance, tolerance_px / TOLERANCE_PER_ALLOWANCE), tolerance_px
+    known = allowance[noise > 0]
+    typical = float(np.median(known)) if len(known) else LEAST_ALLOWANCE_PX
+    return allowance, TOLERANCE_PER_ALLOWANCE * typical
