@@ -21,6 +21,7 @@ from img2pour.cli_options import (
     CARVING,
     COLOURS,
     FILES,
+    OVER,
     PHOTO,
     POURS,
     QUIET,
@@ -76,7 +77,7 @@ def main() -> None:
 @main.command()
 @ART_OR_JOB
 @out_option(True, "Folder for the results.")
-@shared_options(SIZE, PHOTO, COLOURS, CARVING, POURS, FILES, AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS, OVER, CARVING, POURS, FILES, AS_JSON, QUIET)
 def run(source: Path, out: Path, as_json: bool, quiet: bool, **options: Any) -> None:
     """Do the whole job: from a picture, or a job file, to a folder of files."""
     job, base = _load(source, options)
@@ -91,7 +92,7 @@ def run(source: Path, out: Path, as_json: bool, quiet: bool, **options: Any) -> 
 
 @main.command()
 @ART_OR_JOB
-@shared_options(SIZE, PHOTO, COLOURS, CARVING, ACCEPT_LOSS, FILES[0], AS_JSON, QUIET)
+@shared_options(SIZE, PHOTO, COLOURS, OVER, CARVING, ACCEPT_LOSS, FILES[0], AS_JSON, QUIET)
 def check(source: Path, as_json: bool, quiet: bool, **options: Any) -> None:
     """Tell whether it can be carved, what would be lost, and what to change.
 
@@ -135,7 +136,7 @@ def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **option
 @main.command()
 @ART_OR_JOB
 @out_option(False, "The job file; a file of that name is never replaced.")
-@shared_options(SIZE, PHOTO, COLOURS, CARVING, ACCEPT_LOSS, POURS, FILES)
+@shared_options(SIZE, PHOTO, COLOURS, OVER, CARVING, ACCEPT_LOSS, POURS, FILES)
 def job(source: Path, out: Path | None, **options: Any) -> None:
     """Write a job file with everything filled in, to edit."""
     from img2pour.job.options import merge_options
@@ -278,7 +279,17 @@ def _load(source: Path | None, options: dict[str, Any]) -> tuple[Job, Path]:
     for table in ("bit_table", "resin_table"):
         if options.get(table):
             options = options | {table: relative_path(Path(options[table]), base)}
+    if options.get("over"):
+        options = options | {"over": tuple(_seen_from(base, text) for text in options["over"])}
     return merge_options(wanted, options), base
+
+
+def _seen_from(base: Path, text: str) -> str:
+    """Return ``FILE@PLACE,SIZE`` with the file as seen from the job's folder."""
+    from img2pour.job.writing import relative_path
+
+    file, at, rest = text.rpartition("@")
+    return f"{relative_path(Path(file), base)}{at}{rest}" if file else text
 
 
 def _find_palette(wanted: Job, base: Path, quiet: bool) -> Palette:

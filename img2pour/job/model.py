@@ -551,6 +551,11 @@ class Job(Section):
             )
         return base / self.artwork.file
 
+    @property
+    def has_pieces(self) -> bool:
+        """True where art, shapes or texts are laid over the artwork."""
+        return bool(self.art or self.shape or self.text)
+
     def override_for(self, name: str, code: str) -> Override | None:
         """Return what differs for the colour of this name or ``#rrggbb`` code, or None."""
         for override in self.override:

@@ -104,7 +104,11 @@ def _wood_is_listed(colours: Colours) -> Iterator[Fault]:
         yield from _unlisted(colours, ("colours", "wood"), colours.wood)
 
 
-def _overrides_are_listed(colours: Colours, override: tuple[Override, ...]) -> Iterator[Fault]:
+def _overrides_are_listed(
+    colours: Colours, override: tuple[Override, ...], *pieces: tuple[object, ...]
+) -> Iterator[Fault]:
+    if any(pieces):
+        return  # they bring colours of their own
     for i, one in enumerate(override):
         yield from _unlisted(colours, ("override", i, "colour"), one.colour)
 
@@ -141,7 +145,7 @@ _RULES: tuple[tuple[tuple[str, ...], Callable[..., Iterator[Fault]]], ...] = (
     (("bits", "size"), _bit_fits_board),
     (("carving", "bits"), _walls_need_flat_bit),
     (("colours",), _wood_is_listed),
-    (("colours", "override"), _overrides_are_listed),
+    (("colours", "override", "art", "shape", "text"), _overrides_are_listed),
     (("override",), _one_override_each),
     *POUR_RULES,
 )
