@@ -128,10 +128,10 @@ def _art(piece: ArtPiece, number: int, table: Table) -> PieceLayers:
     if suffix in DRAWING_SUFFIXES:
         return _drawing(piece, own, number, table, name)
     traced = table.trace_art(piece)
-    colours = [table.colours.of_hex(code, colour) for colour, code in traced.colours]
-    for index, (colour, code) in enumerate(traced.colours):
-        if piece.clear in {colour, code}:
-            colours[index] = OUTSIDE_COLOUR
+    colours = [
+        OUTSIDE_COLOUR if piece.clear in {colour, code} else table.colours.of_hex(code, colour)
+        for colour, code in traced.colours
+    ]
     if piece.clear is not None and OUTSIDE_COLOUR not in colours:
         known = ", ".join(colour for colour, _ in traced.colours)
         raise SettingsError(
