@@ -54,9 +54,9 @@ class Design:
     region_map: RegionMap
     colours: tuple[DesignColour, ...]
 
-    def polygons(self) -> Polygons:
-        """Return one polygon per face, (F,) object, all valid."""
-        polygons = np.array(face_polygons(self.region_map, SAGITTA_MM), dtype=object)
+    def polygons(self, sagitta_mm: float = SAGITTA_MM) -> Polygons:
+        """Return one polygon per face, (F,) object, all valid; chords that fine stand for arcs."""
+        polygons = np.array(face_polygons(self.region_map, sagitta_mm), dtype=object)
         for face in np.flatnonzero(~shapely.is_valid(polygons)).tolist():
             polygons[face] = _mended(polygons[face])
         return polygons
@@ -87,7 +87,8 @@ def settle_colours(palette: Palette, wood: int | None, job: Job) -> tuple[Design
     """
     keys = {key for colour in palette.colours for key in (colour.name, colour.hex)}
     for override in job.override:
-        if override.colour not in keys:
+        # Pieces laid over the picture bring colours of their own; those are checked with them.
+        if override.colour not in keys and not job.has_pieces:
             names = ", ".join(colour.name for colour in palette.colours)
             raise SettingsError(
                 f"the job speaks of the colour {quoted(override.colour)}, but the picture has "
@@ -96,12 +97,12 @@ def settle_colours(palette: Palette, wood: int | None, job: Job) -> tuple[Design
                 value=override.colour,
             )
     return tuple(
-        DesignColour(colour.name, colour.hex, _role(index, colour.name, colour.hex, wood, job))
+        DesignColour(colour.name, colour.hex, role_of(index, colour.name, colour.hex, wood, job))
         for index, colour in enumerate(palette.colours)
     )
 
 
-def _role(index: int, name: str, code: str, wood: int | None, job: Job) -> Role:
+def role_of(index: int, name: str, code: str, wood: int | None, job: Job) -> Role:
     """Return what becomes of one colour."""
     override = job.override_for(name, code)
     if override is not None and override.role is not None:

@@ -32,6 +32,7 @@ from img2pour.design import WOOD_TONE, Design, DesignColour, roles_of, settle_co
 from img2pour.errors import SettingsError
 from img2pour.framing import framed
 from img2pour.job.shelf import Shelf, gather_bits, settle_walls
+from img2pour.laid import Laid
 from img2pour.palette import Palette
 from img2pour.picture import Picture, read_picture
 from img2pour.plane.edit import merge_faces
@@ -267,25 +268,35 @@ def _shelf(bench: Workbench) -> Shelf:
     return shelf
 
 
-def _adjust(
-    bench: Workbench, placed: RegionMap, roles: Roles, shelf: Shelf, sizing: Sizing
-) -> Adjusted:
+def _pieces(
+    bench: Workbench, placed: RegionMap, roles: Roles, sizing: Sizing, shelf: Shelf
+) -> Laid:
+    if not bench.job.has_pieces:
+        return Laid(placed, roles.colours)
+    from img2pour.composing import Ground, lay_pieces
+
+    ground = Ground(placed, roles.colours, sizing)
+    return lay_pieces(bench, ground, entry_width_mm(bench.job, shelf.bits))
+
+
+def _adjust(bench: Workbench, laid: Laid, shelf: Shelf, sizing: Sizing) -> Adjusted:
     job = bench.job
-    widths_mm = entry_widths_mm(job, roles.colours, shelf, "widen")
+    widths_mm = entry_widths_mm(job, laid.colours, shelf, "widen")
     if not widths_mm and job.carving.thin_walls == "mark" and not job.carving.rim.mm:
-        return Adjusted(placed, ())
+        return Adjusted(laid.region_map, ())
     from img2pour.adjusting import adjust
     from img2pour.judging import wall_limits
 
     board_mm = sizing.width_mm, sizing.height_mm
-    return adjust(Design(placed, roles.colours), widths_mm, wall_limits(job), job, board_mm)
+    design = Design(laid.region_map, laid.colours)
+    return adjust(design, widths_mm, wall_limits(job), job, board_mm)
 
 
-def _limit(bench: Workbench, adjusted: Adjusted, roles: Roles, shelf: Shelf) -> Limited:
+def _limit(bench: Workbench, adjusted: Adjusted, laid: Laid, shelf: Shelf) -> Limited:
     placed = adjusted.region_map
-    design = Design(placed, roles.colours)
+    design = Design(placed, laid.colours)
     polygons = design.polygons()
-    entry_mm = entry_widths_mm(bench.job, roles.colours, shelf, "drop")
+    entry_mm = entry_widths_mm(bench.job, laid.colours, shelf, "drop")
     found = limit(placed, entry_mm, list(entry_mm), list(polygons))
     if not found.pairs:
         return Limited(design, polygons, found)
@@ -294,7 +305,7 @@ def _limit(bench: Workbench, adjusted: Adjusted, roles: Roles, shelf: Shelf) -> 
         target[face] = into
     import numpy as np
 
-    merged = Design(merge_faces(placed, np.array(target)), roles.colours)
+    merged = Design(merge_faces(placed, np.array(target)), laid.colours)
     return Limited(merged, merged.polygons(), found)
 
 
@@ -399,6 +410,7 @@ PLANNED = (
     "drawing.lines",
     "bits",
 )
+PIECES = ("art", "shape", "text", "override", "limits", "carving.thin_walls")
 ADJUSTED = ("carving", "limits", "override", "board.grain")
 CHECKED = ("carving", "limits", "board.grain", "bits.table")
 
@@ -430,8 +442,9 @@ STEPS: dict[str, Step] = as_table(
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),
         Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),
         Step("place", _place, ("touch-ups", "size"), (), 0),
-        Step("adjust", _adjust, ("place", "roles", "shelf", "size"), ADJUSTED, 0),
-        Step("limit", _limit, ("adjust", "roles", "shelf"), ("carving", "limits", "override"), 2),
+        Step("pieces", _pieces, ("place", "roles", "size", "shelf"), PIECES, 0),
+        Step("adjust", _adjust, ("pieces", "shelf", "size"), ADJUSTED, 0),
+        Step("limit", _limit, ("adjust", "pieces", "shelf"), ("carving", "limits", "override"), 2),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
         Step("check", _verdict, ("adjust", "limit", "pockets", "size", "shelf"), CHECKED, 4),
         Step("work", _work, ("limit", "shelf", "pockets"), ("carving",), 2),
