@@ -298,6 +298,14 @@ def test_the_sample_artwork():
     assert_tiles(found.region_map, labels)
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_noise_and_blur_that_nobody_told_of(seed: int):
+    art = bench.assorted(600, 450, seed)
+    labels = exact_labels(art)
+    found = trace(picture_of(art, "noisy"), labels, palette_of(art)).region_map
+    assert_tiles(found, labels)
+
+
 def test_the_same_picture_gives_the_same_bytes():
     art = bench.assorted(340, 250, 4)
     rgb, labels = picture_of(art, "scan"), exact_labels(art)

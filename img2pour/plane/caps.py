@@ -36,7 +36,8 @@ def with_caps(pieces: Pieces, outlines: Outlines) -> Pieces:
     caps: list[tuple[int, int, int]] = []
     for p, q in zip(before[sharp].tolist(), after[sharp].tolist(), strict=True):
         found = _blunt_end(pieces, outlines.points, p, q)
-        if found is None:
+        # A side between two blunt ends may have been shortened from its other end already.
+        if found is None or found[0] <= first[p] or found[1] >= last[q]:
             continue
         last[p], first[q] = found
         if q == p + 1:
