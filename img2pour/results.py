@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from img2pour.carve.limit import Limit
     from img2pour.carve.verdict import Verdict
     from img2pour.job.shelf import Shelf
+    from img2pour.laid import Laid
     from img2pour.palette import Palette
     from img2pour.plane.trace import Traced
     from img2pour.planning import Planned
@@ -138,6 +139,8 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
     board = Board(sizing.width_mm, sizing.height_mm, bench.job.board.thickness.mm)
     colours = limited.design.colours
     layers = colour_layers([c.name for c in colours], [c.hex for c in colours])
+    if extent == "all":
+        bench.get_beside(("plan", "check"))
     verdict = bench.get("check") if extent in ("judged", "all") else None
     planned = bench.get("plan") if extent in ("planned", "all") else None
     warnings = _warnings(bench, limited, planned)
@@ -341,6 +344,7 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
     roles: Roles = bench.get("roles")
     shelf = bench.get("shelf")
     touched: Touched = bench.get("touch-ups")
+    laid: Laid = bench.get("pieces")
     quality: tuple[QualityNote, ...] = bench.get("quality")
     notes = [
         *facts.notes,
@@ -348,6 +352,7 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
         *(note.message for note in quality),
         roles.note,
         *touched.notes,
+        *laid.notes,
         *shelf.assumed,
     ]
     colours = limited.design.colours

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,12 +26,19 @@ if TYPE_CHECKING:
     from img2pour.write.sheet import Sheet
 
 
+SEEN_MM = 0.04
+"""Chords of the 3D board: far below what shows on a screen."""
+
+
 def shop_files(result: Result) -> dict[str, bytes]:
-    """Return all files that go beyond the design."""
-    plan = None if result.planned is None else result.planned.plan
-    hexes = {} if result.planned is None else result.planned.hexes
-    sheet = sheet_of(result, plan, hexes=hexes, pins=pins_of(result.job, result.board))
-    return carve_files(result) | picture_files(result, sheet) | sheet_files(sheet)
+    """Return all files that go beyond the design; the 3D board is made beside the others."""
+    with ThreadPoolExecutor(1) as beside:
+        mesh = beside.submit(board_glb, result)
+        plan = None if result.planned is None else result.planned.plan
+        hexes = {} if result.planned is None else result.planned.hexes
+        sheet = sheet_of(result, plan, hexes=hexes, pins=pins_of(result.job, result.board))
+        files = carve_files(result) | picture_files(sheet) | sheet_files(sheet)
+        return files | {"board.glb": mesh.result()}
 
 
 def carve_files(result: Result) -> dict[str, bytes]:
@@ -49,9 +57,9 @@ def carve_files(result: Result) -> dict[str, bytes]:
     return files | {settings.file_name("carve/all-stages"): together}
 
 
-def picture_files(result: Result, sheet: Sheet) -> dict[str, bytes]:
-    """Return the losses, the board after each stage, and the board in 3D."""
-    files = {"board.glb": board_glb(result)}
+def picture_files(sheet: Sheet) -> dict[str, bytes]:
+    """Return the losses and the board after each stage."""
+    files: dict[str, bytes] = {}
     if sheet.losses is not None:
         files["losses.png"] = sheet.losses.data
     if sheet.pours is not None:
@@ -72,7 +80,7 @@ def sheet_files(sheet: Sheet) -> dict[str, bytes]:
 def board_glb(result: Result) -> bytes:
     """Return the carved board, after surfacing, as a closed mesh."""
     design, job = result.design, result.job
-    polygons, colours = design.polygons(), design.region_map.face_colours
+    polygons, colours = design.polygons(SEEN_MM), design.region_map.face_colours
     settings = PocketSettings(job.carving.depth.mm, job.carving.surface.mm, result.walls)
     pockets = [
         CutPockets(polygons[colours == index], result.profiles[index], settings)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping, MutableMapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -96,6 +97,23 @@ class Workbench:
             self.ran.append(name)
             self._done += step.cost
         return self.kept[key]
+
+    def get_beside(self, names: Sequence[str]) -> list[Any]:
+        """Return the results of steps that do not need each other, run side by side.
+
+        What they need is run before, in order; they share it and must not change it.
+
+        Raises
+        ------
+        Img2PourError
+            Whatever the first of them raises, in the order of `names`.
+        """
+        for name in names:
+            for wanted in self.table[name].inputs:
+                self.get(wanted)
+        with ThreadPoolExecutor(max(1, len(names))) as pool:
+            running = [pool.submit(self.get, name) for name in names]
+            return [one.result() for one in running]
 
     def _key(self, name: str) -> str:
         """Return the key of a step's result: its name, its inputs' keys, the fields it reads."""
