@@ -1,0 +1,100 @@
+"""Several pieces on one board, through the whole way: areas by closed forms."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from img2pour.errors import Img2PourError
+from img2pour.job import make_job
+from img2pour.pipeline import convert
+from img2pour.plane.regionmap import face_areas
+from img2pour.results import Result
+from tests.art.degrade import png
+
+SAND = (236, 214, 169)
+GROUND = {"palette": "#ecd6a9=sand", "wood": "sand"}
+
+
+def composed(base: Path | None = None, **pieces: object) -> Result:
+    """Return pieces on a plain board of 200 x 100 mm."""
+    ground = png(np.full((100, 200, 3), SAND, np.uint8))
+    job = make_job(size={"width": "200 mm"}, colours=GROUND, carving={"small": "keep"}, **pieces)
+    return convert(ground, job, base=base)
+
+
+def area(result: Result, name: str) -> float:
+    return next(row["area_mm2"] for row in result.report["colours"] if row["name"] == name)
+
+
+def test_disc_and_star_have_the_areas_of_the_formulas() -> None:
+    """Disc pi r^2; five-pointed star of circumradius R: 1.1225699 R^2."""
+    result = composed(
+        shape=(
+            {"kind": "disc", "colour": "#153c78=navy", "width": "60 mm", "at": "50mm+50mm"},
+            {
+                "kind": "star",
+                "colour": "#f0be48=gold",
+                "width": "80 mm",
+                "points": 5,
+                "at": "150mm+50mm",
+            },
+        )
+    )
+    assert area(result, "navy") == pytest.approx(math.pi * 30**2, rel=1e-9)
+    assert area(result, "gold") == pytest.approx(1.1225699 * 40**2, rel=1e-7)
+    whole = face_areas(result.design.region_map).sum()
+    assert whole == pytest.approx(200 * 100, rel=1e-12)
+
+
+def test_moat_of_wood_keeps_two_pieces_apart() -> None:
+    """A disc of 40 mm with a moat of 5 mm in a square of 80 mm: pi (25^2 - 20^2) of wood."""
+    square = {"kind": "rectangle", "colour": "#153c78=navy", "width": "80 mm", "height": "80 mm"}
+    disc = {"kind": "disc", "colour": "#be2832=red", "width": "40 mm", "moat": "5 mm"}
+    result = composed(shape=(square, disc))
+    assert area(result, "red") == pytest.approx(math.pi * 20**2, rel=1e-9)
+    assert area(result, "navy") == pytest.approx(80**2 - math.pi * 25**2, rel=1e-9)
+
+
+def test_same_colour_flows_together_unless_it_shall_not() -> None:
+    square = {"kind": "rectangle", "colour": "#153c78=navy", "width": "80 mm", "height": "80 mm"}
+    bar = {"kind": "rectangle", "colour": "navy", "width": "150 mm", "height": "20 mm"}
+    joined = composed(shape=(square, bar))
+    assert area(joined, "navy") == pytest.approx(80**2 + 70 * 20)
+    regions = {row["name"]: row["regions"] for row in joined.report["colours"]}
+    assert regions["navy"] == 1
+
+
+def test_picture_on_top_shows_the_ground_where_it_is_clear(tmp_path: Path) -> None:
+    """A picture of a red square on white, its white left clear."""
+    pixels = np.full((60, 60, 3), 255, np.uint8)
+    pixels[15:45, 15:45] = (190, 40, 50)
+    (tmp_path / "crest.png").write_bytes(png(pixels))
+    piece = {
+        "file": "crest.png",
+        "width": "60 mm",
+        "at": "60mm+50mm",
+        "colours": "#ffffff=white,#be2832=red",
+        "clear": "white",
+    }
+    result = composed(tmp_path, art=(piece,))
+    assert area(result, "red") == pytest.approx(900, rel=1e-3)
+    x, y = result.regions["red"].centroid.coords[0]
+    assert (x, y) == pytest.approx((60, 50), abs=0.05)
+
+
+def test_colours_of_pieces_can_be_overridden() -> None:
+    disc = {"kind": "disc", "colour": "#153c78=navy", "width": "60 mm"}
+    result = composed(shape=(disc,), override=({"colour": "navy", "role": "wood"},))
+    row = next(row for row in result.report["colours"] if row["name"] == "navy")
+    assert row["role"] == "wood"
+
+
+def test_missing_file_of_a_piece_is_one_line(tmp_path: Path) -> None:
+    with pytest.raises(Img2PourError) as caught:
+        composed(tmp_path, art=({"file": "nothing.png", "width": "10 mm"},))
+    assert "nothing.png" in str(caught.value)
+    assert "\n" not in str(caught.value)
