@@ -140,9 +140,12 @@ def test_lines_that_stand_are_poured_first() -> None:
 
 def test_a_line_between_two_later_pours_is_left_standing() -> None:
     """A line 1 mm wide that no 1/8 in bit can cut: poured first, it stands, and is not lost."""
-    fine = {"bits": FLAT, "seal": NO_SEAL, "carving": {"small": "keep"}}
-    result = convert(line_bytes(), pond_job(**fine), extent="planned")
+    fine: dict[str, Any] = {"bits": FLAT, "seal": NO_SEAL}
+    result = convert(line_bytes(), pond_job(**fine), extent="all")
     assert stages(result)[0] == ["sea"]
+    assert result.report["removed"] == []
+    assert result.report["verdict"]["colours"][-1]["islands_lost"] == 0
+    assert result.report["verdict"]["lost_percent"] == 0
     plan = result.report["plan"]
     (line,) = plan["standing_lines"]
     assert (line["pour"], line["stands"]) == ("sea", True)

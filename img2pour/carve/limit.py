@@ -87,6 +87,7 @@ def limit(
     entry_mm: float | Mapping[int, float],
     droppable: Collection[int],
     polygons: Sequence[shapely.Polygon] | None = None,
+    spared: Collection[int] = (),
 ) -> Limit:
     """Find the islands that cannot be cut, smallest first, until nothing changes.
 
@@ -101,6 +102,8 @@ def limit(
         The colours whose islands may be dropped: pours, never wood.
     polygons : sequence of shapely polygons, optional
         The map's faces, if they are at hand.
+    spared : collection of int
+        Faces that are not limited.
 
     Returns
     -------
@@ -112,6 +115,7 @@ def limit(
         polygons = face_polygons(region_map, SAGITTA_MM)
     colours = region_map.face_colours.tolist()
     entries = entry_widths(colours, entry_mm, droppable)
+    entries[list(spared)] = 0.0
     shared = shared_lengths(region_map)
     return limit_polygons(np.array(polygons, dtype=object), colours, shared, entries)
 
