@@ -130,6 +130,31 @@ def test_copies_in_a_grid_and_on_a_circle() -> None:
     assert set(around.face_pieces.tolist()) == {0, 1}
 
 
+def test_copies_nested_in_rows() -> None:
+    text = """
+    [[shape]]
+    kind = "disc"
+    width = "30 mm"
+    colour = "#cc0000=red"
+    at = "rows"
+    copies = 5
+    [[art]]
+    file = "c.png"
+    width = "50 mm"
+    clear = "white"
+    at = "rows"
+    """
+    board = composed(text, board_mm=(140.0, 160.0))
+    # The crest has another red, which came first and keeps its name.
+    assert areas(board)["red 2"] == pytest.approx(5 * np.pi * 225, rel=1e-9)
+    assert areas(board)["red"] == pytest.approx(np.pi * 400, rel=1e-9)
+    red, crest_red = ([n for n, _ in board.colours].index(x) for x in ("red 2", "red"))
+    assert (board.region_map.face_colours == red).sum() == 5
+    assert (board.region_map.face_colours == crest_red).sum() == 1
+    with pytest.raises(SettingsError, match="need a blank"):
+        composed(text.replace("copies = 5", "copies = 50"))
+
+
 def test_words_and_letters_too_small_come_first(tmp_path) -> None:
     built_font(tmp_path / "own.ttf", cubic=False)
     text = """

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from img2pour.compose.drawing import DrawnFills, drawn_fills, need_scale
+from img2pour.compose.drawing import DrawnFills, drawn_fills
 from img2pour.compose.dxf_drawing import read_dxf
 from img2pour.compose.svg_drawing import read_svg
 from img2pour.errors import SettingsError
@@ -103,12 +103,6 @@ def test_svg_units_and_styles() -> None:
         '<rect x="80" width="5" height="5" display="none"/>'
     )
     assert fills.colours() == ("#0b1f3a", "#ffd700", "#010203", "#aabbcc")
-
-
-def test_drawing_without_a_unit_asks_for_a_size() -> None:
-    drawing = read_svg(b'<svg viewBox="0 0 9 9"><rect width="5" height="5"/></svg>', "a.svg")
-    with pytest.raises(SettingsError, match="width or height"):
-        need_scale(drawing, "a.svg")
 
 
 def test_open_and_crossing_outlines_are_listed_with_their_place() -> None:
@@ -244,7 +238,7 @@ def test_our_own_dxf_comes_back_the_same() -> None:
     layers = colour_layers(("navy", "sand"), ("#0b1f3a", "#e9d8a6"))
     data = regions_dxf(board, layers, Board(80, 80), DxfSettings())
     drawing = read_dxf(data, "regions.dxf")
-    assert need_scale(drawing, "regions.dxf") == 1.0
+    assert drawing.mm_per_unit == 1.0
     fills = drawn_fills(drawing, 1.0)
     again = drawn(fills)
     order = [fills.colours().index(hex_) for hex_ in ("#0b1f3a", "#e9d8a6")]

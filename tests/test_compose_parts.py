@@ -191,20 +191,6 @@ def test_regions_of_placed_art_are_congruent_with_their_own() -> None:
     assert colour_areas(made, 3)[2] == pytest.approx(colour_areas(art, 3)[2] * scale, rel=1e-9)
 
 
-def test_grid_of_six_coasters() -> None:
-    coaster = paint(
-        [FillLayer([plain.disc(90)], 0, 0), FillLayer([plain.star(5, 60)], 1, 0)],
-        (-45, -45, 45, 45),
-    )
-    six = repeats.copies(coaster, repeats.grid(3, 2, (95.0, 95.0)))
-    made = lay([MapLayer(six, 0)], (-150, -100, 150, 100)).region_map
-    own = colour_areas(coaster, 2)
-    assert colour_areas(made, 2) == pytest.approx(6 * own, rel=1e-9)
-    assert made.face_colours.tolist().count(1) == 6
-    with pytest.raises(SettingsError, match="reach over each other"):
-        repeats.copies(coaster, repeats.grid(3, 2, (80.0, 95.0)))
-
-
 def test_ring_of_copies_keeps_their_distance() -> None:
     made = repeats.ring(6, 50.0)
     places = np.array([p.apply(np.zeros((1, 2)))[0] for p in made])

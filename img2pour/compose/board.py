@@ -8,13 +8,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from img2pour.compose.around import find_slivers, merge_slivers, silhouette
+from img2pour.compose.drawing import placed_outline
 from img2pour.compose.pieces import PieceLayers, Table, piece_layers
+from img2pour.compose.repeats import nest
 from img2pour.job.piece_sections import ArtPiece, Piece, ShapePiece, TextPiece
+from img2pour.job.piece_values import IN_ROWS
 from img2pour.plane.curves import Curves, boxes
 from img2pour.plane.overlay import Composed, FillLayer, Layer, MapLayer, lay
+from img2pour.plane.placement import Placement, place
 from img2pour.plane.regionmap import OUTSIDE_COLOUR, IntArray, RegionMap
 
 Bounds = tuple[float, float, float, float]
+
+NEST_GAP_MM = 10.0
+"""Left free between nested pieces: a 1/4 in cutter and a wall. Common practice, no source."""
 
 GROUND = 0
 """Number of the artwork itself; pieces count from 1."""
@@ -84,6 +91,7 @@ def compose_board(
         When a piece cannot be used.
     """
     made = [piece_layers(piece, k, table) for k, piece in enumerate(pieces, start=1)]
+    made = _nested(pieces, made, table.board_mm)
     names = ("artwork", *(one.name for one in made))
     bounds = _frame(ground, made, table.board_mm)
     beyond = bounds == ground.bounds
@@ -107,6 +115,38 @@ def compose_board(
     return ComposedBoard(
         composed.region_map, composed.face_pieces, names, colours, wood, tuple(findings)
     )
+
+
+def _nested(
+    pieces: Sequence[Piece], made: Sequence[PieceLayers], board_mm: tuple[float, float]
+) -> list[PieceLayers]:
+    """Return the pieces' layers, those that are to lie in rows moved there, with their copies."""
+    rows = [k for k, piece in enumerate(pieces) if piece.at == IN_ROWS]
+    if not rows:
+        return list(made)
+    frames = {k: _around([_reach(layer) for layer in made[k].layers]) for k in rows}
+    copies = [k for k in rows for _ in range(pieces[k].copies)]
+    sizes = [(frames[k][2] - frames[k][0], frames[k][3] - frames[k][1]) for k in copies]
+    found = nest(sizes, board_mm, gap_mm=NEST_GAP_MM, margin_mm=NEST_GAP_MM)
+    moved: dict[int, list[Layer]] = {k: [] for k in rows}
+    for k, (x, y) in zip(copies, found.corners_mm, strict=True):
+        shift = Placement(np.array([[1, 0, x - frames[k][0]], [0, 1, y - frames[k][1]], [0, 0, 1]]))
+        moved[k] += [_moved(layer, shift) for layer in made[k].layers]
+    return [
+        replace(one, layers=tuple(moved[k])) if k in moved else one for k, one in enumerate(made)
+    ]
+
+
+def _moved(layer: Layer, placement: Placement) -> Layer:
+    if isinstance(layer, MapLayer):
+        return replace(layer, region_map=place(layer.region_map, placement))
+    return replace(layer, outlines=[placed_outline(o, placement) for o in layer.outlines])
+
+
+def _around(boxes_mm: Sequence[Bounds]) -> Bounds:
+    low = np.array(boxes_mm)[:, :2].min(axis=0).tolist()
+    high = np.array(boxes_mm)[:, 2:].max(axis=0).tolist()
+    return low[0], low[1], high[0], high[1]
 
 
 def _laid(

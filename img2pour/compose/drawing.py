@@ -209,19 +209,3 @@ def _around(outlines: Sequence[tuple[Outline, ...]]) -> Bounds:
     box = np.concatenate(every)
     low, high = box[:, :2].min(axis=0).tolist(), box[:, 2:].max(axis=0).tolist()
     return (low[0], low[1], high[0], high[1])
-
-
-def need_scale(drawing: Drawing, name: str) -> float:
-    """Return the scale that a drawing tells.
-
-    Raises
-    ------
-    SettingsError
-        When it tells none.
-    """
-    if drawing.mm_per_unit is None:
-        raise SettingsError(
-            f"the drawing {name!r} does not say how large its unit is; give its width or height",
-            name="width",
-        )
-    return drawing.mm_per_unit

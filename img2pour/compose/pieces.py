@@ -15,7 +15,8 @@ from img2pour.compose.palette import Colours
 from img2pour.compose.placing import Bounds, art_placement, place_mm
 from img2pour.errors import SettingsError
 from img2pour.job.piece_sections import ArtPiece, Piece, ShapePiece, TextPiece
-from img2pour.job.places import ArtPlace, read_angle, read_spot
+from img2pour.job.piece_values import IN_ROWS
+from img2pour.job.places import ArtPlace, Spot, read_angle, read_spot
 from img2pour.plane.overlay import FillLayer, Layer, MapLayer, Outline
 from img2pour.plane.placement import Placement, place
 from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap
@@ -102,7 +103,7 @@ def _placements(
     piece: Piece, own: ArtPlace, bounds: Bounds, table: Table, *, y_down: bool, scale: float | None
 ) -> list[Placement]:
     """Return where each copy of a piece lies."""
-    spot = read_spot(piece.at, piece.by)
+    spot = Spot() if piece.at == IN_ROWS else read_spot(piece.at, piece.by)
     own = replace(own, spot=spot, turn_deg=read_angle(piece.turn))
     first = art_placement(own, bounds, table.board_mm, y_down=y_down, mm_per_unit=scale)
     if piece.grid is not None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from img2pour.errors import SettingsError
-from img2pour.plane.placement import Placement, place
-from img2pour.plane.regionmap import NO_FACE, RegionMap
+from img2pour.plane.placement import Placement
 
 MOST_COPIES = 1000
 
@@ -126,65 +125,6 @@ def nest(
             value=board_mm[1],
         )
     return Nested(tuple(corners), (far, y + row))
-
-
-def copies(region_map: RegionMap, placements: Sequence[Placement]) -> RegionMap:
-    """Return copies of a map side by side as one map; they must not reach over each other.
-
-    The faces of copy k are the map's own, in their order, shifted by k times their number. Between
-    the copies lies nothing: such a map is a layer to be laid over a ground.
-
-    Raises
-    ------
-    SettingsError
-        When the frames of two copies overlap.
-    """
-    placed = [place(region_map, placement) for placement in placements]
-    _need_apart(region_map, placements)
-    arcs, faces = region_map.arc_count, region_map.face_count
-    nodes = int(region_map.arc_nodes.max(initial=-1)) + 1
-    vertices = len(region_map.vertices)
-    every = range(len(placed))
-    bounds = np.array([one.bounds for one in placed])
-    low, high = bounds[:, :2].min(axis=0).tolist(), bounds[:, 2:].max(axis=0).tolist()
-    return replace(
-        region_map,
-        vertices=np.concatenate([one.vertices for one in placed]),
-        bulges=np.concatenate([one.bulges for one in placed]),
-        arc_offsets=np.concatenate(
-            [
-                [0],
-                *(one.arc_offsets[1:] + k * vertices for k, one in zip(every, placed, strict=True)),
-            ]
-        ),
-        arc_nodes=np.concatenate([one.arc_nodes + k * nodes for k, one in enumerate(placed)]),
-        arc_faces=np.concatenate(
-            [
-                np.where(one.arc_faces == NO_FACE, NO_FACE, one.arc_faces + k * faces)
-                for k, one in enumerate(placed)
-            ]
-        ),
-        next_half=np.concatenate([one.next_half + 2 * k * arcs for k, one in enumerate(placed)]),
-        face_colours=np.tile(region_map.face_colours, len(placed)),
-        bounds=(low[0], low[1], high[0], high[1]),
-    )
-
-
-def _need_apart(region_map: RegionMap, placements: Sequence[Placement]) -> None:
-    import shapely
-
-    x0, y0, x1, y1 = region_map.bounds
-    corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-    frames = np.array([shapely.Polygon(p.apply(corners)) for p in placements], dtype=object)
-    one, other = shapely.STRtree(frames).query(frames, predicate="intersects")
-    one, other = one[one < other], other[one < other]
-    common = shapely.area(shapely.intersection(frames[one], frames[other]))
-    least = 1e-9 * shapely.area(frames[0])
-    if (common > least).any():
-        raise SettingsError(
-            "the copies reach over each other; take a larger step, or make them smaller",
-            name="repeat",
-        )
 
 
 def _shift(x: float, y: float) -> Placement:

@@ -17,7 +17,7 @@ from pydantic import (
 
 from img2pour.errors import SettingsError
 from img2pour.job import values
-from img2pour.job.piece_values import At, By, Grid, PieceColour, Turn
+from img2pour.job.piece_values import IN_ROWS, At, By, Grid, PieceColour, Turn
 from img2pour.job.section import Section
 from img2pour.job.values import AnyLength, NamedHex, PositiveLength
 
@@ -47,8 +47,8 @@ class Piece(Section):
 
     at: At = Field(
         default="centre",
-        description="Where on the board: centre, an edge or corner (upper, lower-left), or two "
-        'lengths from the lower-left corner: "3in+4in".',
+        description="Where on the board: centre, an edge or corner (upper, lower-left), two "
+        'lengths from the lower-left corner, "3in+4in", or "rows": nested beside each other.',
     )
     by: By = Field(
         default=None,
@@ -66,7 +66,7 @@ class Piece(Section):
         default=None, description="From one row to the next.", examples=["4 in"]
     )
     copies: Annotated[StrictInt, Field(ge=1, le=1000)] = Field(
-        default=1, description="Copies on a circle about the place (with radius)."
+        default=1, description="Copies on a circle about the place (with radius), or in rows."
     )
     radius: PositiveLength | None = Field(
         default=None, description="Radius of that circle.", examples=["5 in"]
@@ -90,7 +90,7 @@ class Piece(Section):
         for name, count in (("step_x", columns), ("step_y", rows)):
             if count > 1 and getattr(self, name) is None:
                 raise SettingsError(f"a grid of copies needs {name}; add it", name=name)
-        if self.copies > 1 and self.radius is None:
+        if self.copies > 1 and self.radius is None and self.at != IN_ROWS:
             raise SettingsError("copies on a circle need its radius; add it", name="radius")
         if self.copies > 1 and self.grid is not None:
             raise SettingsError(

@@ -16,11 +16,15 @@ _TEXT = WithJsonSchema({"type": "string"})
 
 MOST_COPIES = 1000
 
+IN_ROWS = "rows"
+"""The place of pieces that are nested in rows, wherever there is room."""
+
 
 def read_at(value: Any) -> str:
     """Return a place as typed, after it was found to be one."""
     text = need_text(value, "centre").strip()
-    read_spot(text)
+    if text != IN_ROWS:
+        read_spot(text)
     return text
 
 
