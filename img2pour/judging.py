@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
 
+from img2pour.bit_work import rough_first
 from img2pour.carve.pockets import PocketSettings
 from img2pour.carve.reach import Finding
 from img2pour.carve.verdict import Advice, CheckSettings, Verdict, check
@@ -23,16 +25,36 @@ from img2pour.write.values import Mark
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from img2pour.bit_work import Work
     from img2pour.job.model import Job
     from img2pour.job.shelf import Shelf
     from img2pour.sizing import Sizing
 
+JUDGED_SAGITTA_MM = 0.01
+"""Chords that fine stand for arcs: widths are judged to 0.02 mm."""
+
 GRAIN_DEG = {"horizontal": 0.0, "vertical": 90.0}
+
+
+@dataclass(frozen=True)
+class Known:
+    """What earlier steps found about the design.
+
+    Attributes
+    ----------
+    works : mapping of int to tuple of BitWork
+        What each bit does in the pockets of each colour in the end.
+    standing : tuple of int
+        Faces that no bit cuts to shape, since pours around them leave them standing.
+    """
+
+    works: Work
+    standing: tuple[int, ...] = ()
 
 
 def judge(
     design: Design,
-    volumes_mm3: Mapping[int, float],
+    known: Known,
     sizing: Sizing,
     shelf: Shelf,
     job: Job,
@@ -43,20 +65,20 @@ def judge(
     Parameters
     ----------
     design : Design
-    volumes_mm3 : mapping of int to float
-        What the pockets of each colour hold in the end.
+    known : Known
     sizing : Sizing
     shelf : Shelf
     job : Job
     base : Path
         Folder from which the job's table of bits is seen.
     """
-    polygons = design.polygons()
+    polygons = design.polygons(JUDGED_SAGITTA_MM)
     colours = design.region_map.face_colours
     poured = np.isin(colours, roles_of(design.colours, "pour"))
+    poured[list(known.standing)] = False
     frame = shapely.box(0, 0, sizing.width_mm, sizing.height_mm)
     wood = _wood(design, polygons, frame)
-    judged = Judged(polygons[poured], colours[poured], wood, frame, volumes_mm3)
+    judged = Judged(polygons[poured], colours[poured], wood, frame, known.works)
     return check(judged, _bits(design, shelf, job, base), check_settings(job, shelf))
 
 
@@ -74,13 +96,15 @@ def _wood(design: Design, polygons: np.ndarray, frame: shapely.Polygon) -> np.nd
 def _bits(design: Design, shelf: Shelf, job: Job, base: Path) -> JudgedShelf:
     """Return the shelf by index of colour, and the table's other bits as bits to add."""
     own = {
-        index: shelf.for_colour(colour.name, colour.hex)
+        index: rough_first(shelf.for_colour(colour.name, colour.hex))
         for index, colour in enumerate(design.colours)
     }
     table = load_bit_table(base / job.bits.table if job.bits.table else None)
     deep = [bit for bit in table if bit.cutting_length_mm >= job.carving.depth.mm]
     names = {bit.name for bit in shelf.bits}
-    return JudgedShelf(shelf.bits, own, tuple(bit for bit in deep if bit.name not in names))
+    return JudgedShelf(
+        rough_first(shelf.bits), own, tuple(bit for bit in deep if bit.name not in names)
+    )
 
 
 def check_settings(job: Job, shelf: Shelf) -> CheckSettings:

@@ -42,6 +42,7 @@ from img2pour.plane.trace import Traced, trace
 from img2pour.quality import QualityNote, judge_quality, resolution_note
 from img2pour.sizing import Sizing, size_artwork
 from img2pour.sketch import LineDrawing
+from img2pour.standing import standing_faces
 from img2pour.steps import Step, Workbench, as_table
 from img2pour.straighten import Straightened
 from img2pour.tones import Posterised
@@ -92,11 +93,15 @@ class Roles:
 
 @dataclass(frozen=True, eq=False)
 class Limited:
-    """The design after the limit, its faces as polygons, and what was decided."""
+    """The design after the limit, its faces as polygons, and what was decided.
+
+    `standing` are the faces, before the limit, that pours around them leave standing.
+    """
 
     design: Design
     polygons: Polygons
     limit: Limit
+    standing: tuple[int, ...] = ()
 
 
 def _read(bench: Workbench) -> Picture:
@@ -297,16 +302,19 @@ def _limit(bench: Workbench, adjusted: Adjusted, laid: Laid, shelf: Shelf) -> Li
     design = Design(placed, laid.colours)
     polygons = design.polygons()
     entry_mm = entry_widths_mm(bench.job, laid.colours, shelf, "drop")
-    found = limit(placed, entry_mm, list(entry_mm), list(polygons))
+    pours = roles_of(laid.colours, "pour")
+    least_mm = bench.job.limits.least_wall_resin.mm
+    standing = standing_faces(placed, polygons, entry_mm, pours, least_mm)
+    found = limit(placed, entry_mm, list(entry_mm), list(polygons), standing)
     if not found.pairs:
-        return Limited(design, polygons, found)
+        return Limited(design, polygons, found, standing)
     target = list(range(placed.face_count))
     for face, into in found.pairs:
         target[face] = into
     import numpy as np
 
     merged = Design(merge_faces(placed, np.array(target)), laid.colours)
-    return Limited(merged, merged.polygons(), found)
+    return Limited(merged, merged.polygons(), found, standing)
 
 
 def entry_widths_mm(
@@ -334,19 +342,15 @@ def _verdict(
     bench: Workbench,
     adjusted: Adjusted,
     limited: Limited,
-    volumes_mm3: FloatArray,
+    works: Work,
     sizing: Sizing,
     shelf: Shelf,
 ) -> Verdict:
-    from img2pour.judging import judge
+    from img2pour.judging import Known, judge
 
-    colours = limited.design.colours
-    held = {
-        index: float(volumes_mm3[limited.design.region_map.face_colours == index].sum())
-        for index in roles_of(colours, "pour")
-    }
-    drawn = Design(adjusted.region_map, colours)
-    return judge(drawn, held, sizing, shelf, bench.job, bench.base)
+    drawn = Design(adjusted.region_map, limited.design.colours)
+    known = Known(works, limited.standing)
+    return judge(drawn, known, sizing, shelf, bench.job, bench.base)
 
 
 def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
@@ -446,8 +450,8 @@ STEPS: dict[str, Step] = as_table(
         Step("adjust", _adjust, ("pieces", "shelf", "size"), ADJUSTED, 0),
         Step("limit", _limit, ("adjust", "pieces", "shelf"), ("carving", "limits", "override"), 2),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
-        Step("check", _verdict, ("adjust", "limit", "pockets", "size", "shelf"), CHECKED, 4),
         Step("work", _work, ("limit", "shelf", "pockets"), ("carving",), 2),
+        Step("check", _verdict, ("adjust", "limit", "work", "size", "shelf"), CHECKED, 4),
         Step("plan", _plan, ("limit", "size", "geometry", "shelf"), PLANNED, 8),
     ]
 )

@@ -23,7 +23,7 @@ from img2pour.carve.pockets import PocketSettings, rough_volumes
 from img2pour.carve.profile import profile_of
 from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, parts_beside, region_axis
 from img2pour.carve.voids import opened
-from img2pour.carve.work import cutting_width_mm, minutes_of_bits
+from img2pour.carve.work import BitWork, cutting_width_mm, minutes_at
 
 if TYPE_CHECKING:
     from img2pour.job.bits import Bit
@@ -254,13 +254,26 @@ class Rung:
 
 
 def rung(
-    grounds: Mapping[int, Ground], width_mm: float, board_width_mm: float, settings: PocketSettings
+    grounds: Mapping[int, Ground],
+    works: Mapping[int, Sequence[BitWork]],
+    width_mm: float,
+    board_width_mm: float,
+    settings: PocketSettings,
 ) -> Rung:
-    """Judge the artwork on a board of another width, proportions kept."""
+    """Judge the artwork on a board of another width, proportions kept.
+
+    Parameters
+    ----------
+    grounds : mapping of colour to Ground
+    works : mapping of colour to sequence of BitWork
+        What each bit does at the width of the board.
+    width_mm, board_width_mm : float
+    settings : PocketSettings
+    """
     factor = width_mm / board_width_mm
     islands = necks = 0
     volume = minutes = lost = 0.0
-    for ground in grounds.values():
+    for colour, ground in grounds.items():
         if len(ground.polygons) == 0:
             continue
         width = ground.needs.width_mm / factor
@@ -275,7 +288,7 @@ def rung(
         scaled = _scaled(ground.polygons, factor)
         profiles = [profile_of(bit) for bit in ground.bits]
         volume += float(rough_volumes(scaled, profiles, settings).sum())
-        minutes += minutes_of_bits(scaled, ground.bits, settings)
+        minutes += minutes_at(scaled, factor, ground.bits, works[colour], settings)
     area = sum(ground.area_mm2 for ground in grounds.values())
     share = 1.0 - lost / area if area > 0.0 else 1.0
     return Rung(width_mm, share, islands, necks, volume, minutes)

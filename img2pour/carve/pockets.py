@@ -133,7 +133,10 @@ def pocket_grounds(
 
 
 def pocket_volumes(
-    polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
+    polygons: Polygons,
+    profiles: Sequence[Profile],
+    settings: PocketSettings,
+    nodes: int = SHARED_NODES,
 ) -> FloatArray:
     """Return what each pocket holds, up to the carved face.
 
@@ -144,6 +147,8 @@ def pocket_volumes(
     profiles : sequence of Profile
         The bits.
     settings : PocketSettings
+    nodes : int
+        Depths at which sloped bits are compared with the upright wall of another one.
 
     Returns
     -------
@@ -164,7 +169,8 @@ def pocket_volumes(
     is_alone = shapely.is_empty(walls)
     beside, alone = np.flatnonzero(~is_alone), np.flatnonzero(is_alone)
     volumes[alone] = _sloped_volumes([choose(ground, alone) for ground in sloped])
-    volumes[beside] += _beside_volumes([choose(ground, beside) for ground in sloped], walls[beside])
+    beside_walls = [choose(ground, beside) for ground in sloped]
+    volumes[beside] += _beside_volumes(beside_walls, walls[beside], nodes)
     return volumes
 
 
@@ -176,8 +182,9 @@ def rough_volumes(
     Within 2 % of :func:`pocket_volumes` in total, which counts (N,) float64 mm3 as well.
     """
     chosen = shaping(profiles, settings.walls)
-    if len(polygons) == 0 or len(chosen) > 1 or chosen[0].has_straight_flank(settings.depth_mm):
-        return pocket_volumes(polygons, profiles, settings)
+    is_round = len(chosen) == 1 and not chosen[0].has_straight_flank(settings.depth_mm)
+    if len(polygons) == 0 or not is_round:
+        return pocket_volumes(polygons, profiles, settings, ROUGH_NODES)
     (ground,) = pocket_grounds(polygons, profiles, settings)
     return _plunged_volumes(ground, ROUGH_PLUNGES, ROUGH_NODES)
 
@@ -272,7 +279,7 @@ def _nodes(ground: Ground, count: int) -> list[tuple[FloatArray, FloatArray]]:
     return nodes
 
 
-def _beside_volumes(grounds: list[Ground], walls: Polygons) -> FloatArray:
+def _beside_volumes(grounds: list[Ground], walls: Polygons, nodes: int) -> FloatArray:
     """Return what sloped bits open outside upright walls, with as few plunges as will do."""
     is_plain = np.all([needs_one_plunge(ground) for ground in grounds], axis=0)
     total = np.zeros(len(walls))
@@ -280,18 +287,24 @@ def _beside_volumes(grounds: list[Ground], walls: Polygons) -> FloatArray:
         (np.flatnonzero(is_plain), 1),
         (np.flatnonzero(~is_plain), BESIDE_PLUNGES),
     ):
-        total[which] = _beyond([choose(ground, which) for ground in grounds], walls[which], count)
+        chosen = [choose(ground, which) for ground in grounds]
+        total[which] = _beyond(chosen, walls[which], count, nodes)
     return total
 
 
-def _beyond(grounds: list[Ground], walls: Polygons | None, count: int = PLUNGES) -> FloatArray:
+def _beyond(
+    grounds: list[Ground],
+    walls: Polygons | None,
+    count: int = PLUNGES,
+    nodes: int = SHARED_NODES,
+) -> FloatArray:
     """Return the volume that sloped bits open outside upright walls (or at all)."""
     deepest = np.max([ground.deepest_mm for ground in grounds], axis=0)
     if walls is None:
         walls = np.full(len(deepest), shapely.Polygon(), dtype=object)
     if len(deepest) == 0:
         return np.zeros(0)
-    roots, weights = np.polynomial.legendre.leggauss(SHARED_NODES)
+    roots, weights = np.polynomial.legendre.leggauss(nodes)
     total = np.zeros(len(deepest))
     cutters = [_Cutter(ground, count) for ground in grounds]
     for root, weight in zip(roots, weights, strict=True):

@@ -24,10 +24,10 @@ from img2pour.carve.advice import (
 )
 from img2pour.carve.inscribed import Polygons
 from img2pour.carve.medial import IntArray
-from img2pour.carve.pockets import PocketSettings, pocket_volumes
-from img2pour.carve.profile import profile_of
+from img2pour.carve.pockets import PocketSettings
 from img2pour.carve.reach import LEAST_DEPTH_MM, ColourReach, Finding, colour_reach
 from img2pour.carve.walls import Wall, WallLimits, standing_alone, thin_walls
+from img2pour.carve.work import BitWork, work_of_bits
 from img2pour.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -59,15 +59,15 @@ class Design:
         Polygons of what stays; they share no edge with each other.
     frame : Polygon
         The finished board.
-    volumes_mm3 : mapping of colour to float
-        What the pockets hold, where it is known already.
+    works : mapping of colour to tuple of BitWork
+        What each bit does in the pockets, in the bits' order, where it is known already.
     """
 
     regions: Polygons
     colours: IntArray
     wood: Polygons
     frame: shapely.Polygon
-    volumes_mm3: Mapping[int, float] = field(default_factory=dict)
+    works: Mapping[int, tuple[BitWork, ...]] = field(default_factory=dict)
 
     @property
     def width_mm(self) -> float:
@@ -222,13 +222,18 @@ def check(design: Design, shelf: Shelf, settings: CheckSettings) -> Verdict:
         for colour in sorted(set(design.colours.tolist()))
     }
     walls = _walls(design, settings)
+    works = {
+        colour: design.works.get(colour)
+        or work_of_bits(ground.polygons, ground.bits, settings.pockets)
+        for colour, ground in grounds.items()
+    }
     lines = tuple(
-        _line(design, colour, ground, walls, settings) for colour, ground in grounds.items()
+        _line(design, colour, ground, works[colour], walls) for colour, ground in grounds.items()
     )
     area = sum(line.reach.area_mm2 for line in lines)
     lost = sum(line.reach.lost_mm2 for line in lines) / area if area > 0.0 else 0.0
     word = _word(lines, walls, lost, area, settings.accept_loss_share)
-    return Verdict(word, lost, lines, walls, _advice(design, grounds, shelf, settings))
+    return Verdict(word, lost, lines, walls, _advice(design, grounds, works, shelf, settings))
 
 
 def _walls(design: Design, settings: CheckSettings) -> tuple[Wall, ...]:
@@ -241,12 +246,13 @@ def _walls(design: Design, settings: CheckSettings) -> tuple[Wall, ...]:
 
 
 def _line(
-    design: Design, colour: int, ground: Ground, walls: Sequence[Wall], settings: CheckSettings
+    design: Design,
+    colour: int,
+    ground: Ground,
+    works: Sequence[BitWork],
+    walls: Sequence[Wall],
 ) -> ColourVerdict:
-    volume = design.volumes_mm3.get(colour)
-    if volume is None:
-        profiles = [profile_of(bit) for bit in ground.bits]
-        volume = float(pocket_volumes(ground.polygons, profiles, settings.pockets).sum())
+    volume = sum(work.removed_mm3 for work in works)
     reach = _numbered(
         design, colour, colour_reach(ground.polygons, colour, ground.needs, ground.axis)
     )
@@ -294,7 +300,11 @@ def _word(
 
 
 def _advice(
-    design: Design, grounds: Mapping[int, Ground], shelf: Shelf, settings: CheckSettings
+    design: Design,
+    grounds: Mapping[int, Ground],
+    works: Mapping[int, Sequence[BitWork]],
+    shelf: Shelf,
+    settings: CheckSettings,
 ) -> Advice:
     """Work out what would help."""
     every = [ground for ground in grounds.values() if len(ground.polygons)]
@@ -307,5 +317,5 @@ def _advice(
         most_width_mm=None if most is None else most * width,
         largest_flat_mm=largest_flat_mm(every),
         gain=best_gain(gains),
-        ladder=tuple(rung(grounds, step, width, settings.pockets) for step in rungs),
+        ladder=tuple(rung(grounds, works, step, width, settings.pockets) for step in rungs),
     )

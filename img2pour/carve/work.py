@@ -117,7 +117,8 @@ def work_of_bits(
                 plunge_mm_min=bit.plunge_mm_min,
             )
         )
-        before = shapely.union(before, slices)
+        # What more bits open together holds what fewer of them did.
+        before = slices
     return tuple(works)
 
 
@@ -130,8 +131,56 @@ def minutes_of_bits(polygons: Polygons, bits: Sequence[Bit], settings: PocketSet
         slices = _opened_by(polygons, profiles, index, settings)
         way = _way(bit, profiles[index], shapely.difference(slices, before), settings)
         total += way.minutes
-        before = shapely.union(before, slices)
+        before = slices
     return total
+
+
+def minutes_at(
+    polygons: Polygons,
+    factor: float,
+    bits: Sequence[Bit],
+    works: Sequence[BitWork],
+    settings: PocketSettings,
+) -> float:
+    """Return the estimated time of all bits together on a board of another size.
+
+    The areas are those of the other size. The first bit's edge grows with the board; what later
+    bits find is strips and corners of the bits' own size, whose edge grows
+    with their area, up to the whole outline.
+
+    Parameters
+    ----------
+    polygons : (N,) object
+        Outlines at the other size.
+    factor : float
+        By which they are larger.
+    bits : sequence of Bit
+    works : sequence of BitWork
+        What each of them does at the size that was asked for.
+    settings : PocketSettings
+    """
+    profiles = [profile_of(bit) for bit in bits]
+    outline = float(shapely.length(polygons).sum())
+    before = total = 0.0
+    for index, (bit, work) in enumerate(zip(bits, works, strict=True)):
+        area = max(_area_by(polygons, profiles, index, settings), before)
+        fresh, before = area - before, area
+        grown = fresh / work.area_mm2 if work.area_mm2 > 0.0 else 0.0
+        edge = (work.way_mm - work.area_mm2 / work.stepover_mm) * (grown if index else factor)
+        edge = min(edge, outline if profiles[index].is_upright else outline / 2.0)
+        way = fresh / work.stepover_mm + edge
+        plunge = work.plunge_mm * (grown if index else 1.0)
+        total += work.passes * way / bit.feed_mm_min + plunge / bit.plunge_mm_min
+    return total
+
+
+def _area_by(
+    polygons: Polygons, profiles: Sequence[Profile], last: int, settings: PocketSettings
+) -> float:
+    """Return roughly what the bits up to `last` open; a sloped one opens all that is left."""
+    if any(not profile.is_upright for profile in profiles[: last + 1]):
+        return float(shapely.area(polygons).sum())
+    return float(shapely.area(_opened_by(polygons, profiles, last, settings)).sum())
 
 
 def _slope_to_come(
