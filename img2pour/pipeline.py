@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import MutableMapping, Sequence
+from importlib import import_module
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from img2pour.job.model import Job
@@ -60,6 +62,7 @@ def convert(
     SettingsError
         When the job cannot be done with this picture.
     """
+    _load_beside()
     bench = _bench(picture, job, base or Path(), progress, {} if kept is None else kept)
     return make_result(bench, extent)
 
@@ -136,6 +139,11 @@ def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Pal
     bench = _bench(job.artwork_path(base), job, base, progress, {})
     palette: Palette = bench.get("colours")
     return palette
+
+
+def _load_beside() -> None:
+    """Begin to load what the trace needs, beside the reading of the picture."""
+    Thread(target=import_module, args=("scipy.sparse.linalg",), daemon=True).start()
 
 
 def _bench(

@@ -113,7 +113,7 @@ def test_only_what_a_setting_touches_is_done_again() -> None:
     small_values = {"geometry", "size", "lengths", "tolerance"}
     assert wider == small_values | {"touch-ups", "place", "pieces", "adjust", "limit", "pockets"}
     again = steps_run(size={"width": "400 mm"}, carving={"depth": "4 mm"})
-    assert set(again) == {"shelf", "size", "pieces", "adjust", "limit", "pockets"}
+    assert set(again) == {"shelf", "size", "adjust", "limit", "pockets"}
     assert "trace" in steps_run(size={"width": "400 mm"}, colours={"palette": 2, "wood": "none"})
 
 

@@ -6,9 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
+from img2pour.plane.groups import linked_groups
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap, rings
 
 
@@ -49,10 +48,7 @@ def merge_alike(region_map: RegionMap, colours: IntArray) -> RegionMap:
     left, right = region_map.arc_faces[inner].T
     alike = colours[left] == colours[right]
     count = region_map.face_count
-    graph = coo_array(
-        (np.ones(int(alike.sum()), np.int8), (left[alike], right[alike])), (count, count)
-    )
-    _, group = connected_components(graph, directed=False)
+    group = linked_groups(left[alike], right[alike], count)
     first = np.full(group.max(initial=-1) + 1, count)
     np.minimum.at(first, group, np.arange(count))
     return merge_faces(replace(region_map, face_colours=colours), first[group])

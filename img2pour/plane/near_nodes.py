@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from img2pour.plane.draft import Draft
+from img2pour.plane.groups import linked_groups
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap
 
 LONGEST_RAW_PX = 8.0
@@ -83,6 +82,4 @@ def with_joined_nodes(raw: RegionMap, arcs: IntArray) -> RegionMap:
     """Return the raw map with the end nodes of each of these arcs numbered as one."""
     count = int(raw.arc_nodes.max()) + 1
     start, end = raw.arc_nodes[arcs].T
-    graph = coo_array((np.ones(len(arcs), np.int8), (start, end)), (count, count))
-    _, group = connected_components(graph, directed=False)
-    return replace(raw, arc_nodes=group[raw.arc_nodes].astype(np.int64))
+    return replace(raw, arc_nodes=linked_groups(start, end, count)[raw.arc_nodes])

@@ -11,11 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array, csc_array
-from scipy.sparse.csgraph import connected_components
-from scipy.sparse.linalg import splu
 
 from img2pour.plane.draft import Draft, Frames, curvatures, frames, joint_turns
+from img2pour.plane.groups import linked_groups
 from img2pour.plane.pulls import PointSums, of_moving, point_sums, pull_blocks
 from img2pour.plane.regionmap import FloatArray, IntArray
 
@@ -87,11 +85,7 @@ def relax(
 
 def connected_pieces(draft: Draft) -> IntArray:
     """Return the number of the group of each piece: pieces that share vertices are one group."""
-    count = len(draft.vertices)
-    ones = np.ones(len(draft.start), np.int8)
-    graph = coo_array((ones, (draft.start, draft.end)), (count, count))
-    _, group = connected_components(graph, directed=False)
-    return group[draft.start].astype(np.int64)
+    return linked_groups(draft.start, draft.end, len(draft.vertices))[draft.start]
 
 
 def with_companions(draft: Draft, moving: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -143,6 +137,9 @@ def _columns(draft: Draft, moving: NDArray[np.bool_]) -> _Columns:
 
 def _step(draft: Draft, settings: RelaxSettings, columns: _Columns, sums: PointSums) -> Draft:
     """Build and solve the normal equations once."""
+    from scipy.sparse import csc_array
+    from scipy.sparse.linalg import splu
+
     frame = frames(draft)
     blocks = [_point_blocks(draft, frame, settings, columns, sums)]
     if len(draft.joints.before):

@@ -11,9 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
+from img2pour.plane.groups import linked_groups
 from img2pour.plane.regionmap import NO_FACE, OUTSIDE_COLOUR, IntArray, RegionMap
 
 OUTSIDE_LABEL = 255
@@ -166,8 +165,7 @@ def _chains(following: IntArray, at_node: NDArray[np.bool_]) -> _Chains:
     """Cut the links at the nodes and put the half-cracks of every arc in order."""
     count = len(following)
     inner = np.flatnonzero(~at_node)
-    graph = coo_array((np.ones(len(inner), np.int8), (inner, following[inner])), (count, count))
-    _, component = connected_components(graph, directed=False)
+    component = linked_groups(inner, following[inner], count)
     first_seen = np.full(component.max() + 1, count)
     np.minimum.at(first_seen, component, np.arange(count))
     kept = first_seen[component] < first_seen[component[np.arange(count) ^ 1]]
@@ -264,9 +262,8 @@ def _faces(halves: _Halves, following: IntArray) -> tuple[IntArray, IntArray]:
     goes left from the hole's leftmost crack; that ring reaches further left, so this ends.
     """
     count = len(following)
-    graph = coo_array((np.ones(count, np.int8), (np.arange(count), following)), (count, count))
-    ring_count, found = connected_components(graph, directed=False)
-    ring = found.astype(np.int64)
+    ring = linked_groups(np.arange(count), following, count)
+    ring_count = int(ring.max()) + 1
     moment = np.where(halves.direction & 1, halves.x * STEP_Y[halves.direction], 0)
     is_hole = np.bincount(ring, moment, minlength=ring_count) < 0
     parent = np.arange(ring_count)
