@@ -36,7 +36,7 @@ OVER = click.option(
     "--over",
     multiple=True,
     metavar="FILE@PLACE,SIZE",
-    help="Lay art over it, like crest.png@centre,120mm or name.svg@lower,height 2in.",
+    help="Lay art over it: crest.png@centre,120mm or name.svg@lower,height 2in,clear white.",
 )
 COLOURS = (
     click.option(

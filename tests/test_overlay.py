@@ -128,7 +128,9 @@ def test_beyond_both_is_the_ground_and_what_reaches_over_is_cut_off() -> None:
     art = paint([FillLayer([disc(50, 50, 30)], 1, 0)], FRAME)
     made = lay([MapLayer(turned(art, 30, 60, 0, 1.0), 4)], FRAME, ground=0)
     check_tiling(made.region_map)
-    assert set(zip(made.region_map.face_colours.tolist(), made.face_pieces.tolist(), strict=True)) <= {
+    assert set(
+        zip(made.region_map.face_colours.tolist(), made.face_pieces.tolist(), strict=True)
+    ) <= {
         (0, NO_PIECE),
         (1, 4),
     }
@@ -175,3 +177,36 @@ def test_any_placement_tiles(angle: float, x: float, y: float, scale: float) -> 
             below.area + shapely.make_valid(shapes[colour]).intersection(shapely.box(*FRAME)).area
         )
         assert colour_areas(made, 3)[colour] == pytest.approx(want, abs=0.05)
+
+
+spots = st.tuples(st.integers(0, 10), st.integers(0, 10), st.integers(1, 5), st.booleans())
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(st.lists(spots, min_size=2, max_size=8), st.booleans())
+def test_the_top_layer_is_seen_where_outlines_coincide(
+    placed: list[tuple[int, int, int, bool]], flows: bool
+) -> None:
+    """Squares and discs on one grid touch and share edges in every way there is."""
+    fills, tests = [], []
+    places = np.random.default_rng(len(placed)).uniform(0, 100, (500, 2))
+    for k, (x, y, size, is_disc) in enumerate(placed):
+        x, y, size = 10 * x, 10 * y, 10 * size
+        away = places - np.array([x, y])
+        if is_disc:
+            fills.append(FillLayer([disc(x, y, size)], k % 3, k))
+            tests.append(size - np.hypot(*away.T))
+        else:
+            fills.append(FillLayer([square(x, y, size)], k % 3, k))
+            tests.append(np.minimum(away, size - away).min(axis=1))
+    made = lay(fills, FRAME, ground=3, joined=frozenset({0, 1, 2, 3} if flows else ()))
+    check_tiling(made.region_map)
+    wanted = np.full(500, 3)
+    for k, inside in enumerate(tests):
+        wanted[inside > 0] = k % 3
+    clear = (np.abs(np.array(tests)) > 1e-3).all(axis=0)
+    polygons = np.array(face_polygons(made.region_map, 1e-4), dtype=object)
+    place_of, face = shapely.STRtree(polygons).query(shapely.points(places), predicate="within")
+    seen = np.full(500, -9)
+    seen[place_of] = made.region_map.face_colours[face]
+    assert (seen == wanted)[clear].all()

@@ -95,7 +95,7 @@ def test_faults_are_named_with_their_line(section: str, says: str) -> None:
         ("crest.png@centre,120mm", {"file": "crest.png", "at": "centre", "width": "120 mm"}),
         ("a@b.png@top left,4 in", {"file": "a@b.png", "at": "top left", "width": "4 in"}),
         (
-            "a.png@3in+4 1/2in,height 2in,turn -15deg,mirror,moat 2mm",
+            "a.png@3in+4 1/2in,height 2in,turn -15deg,mirror,moat 2mm,clear Off white",
             {
                 "file": "a.png",
                 "at": "3in+4 1/2in",
@@ -103,6 +103,7 @@ def test_faults_are_named_with_their_line(section: str, says: str) -> None:
                 "turn": "-15deg",
                 "mirror": True,
                 "moat": "2 mm",
+                "clear": "Off white",
             },
         ),
     ],

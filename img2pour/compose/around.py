@@ -159,7 +159,10 @@ def find_slivers(composed: Composed, least_mm: float) -> tuple[Sliver, ...]:
     # What is thinner than w all over has an area below w / 2 times the length around it.
     thin = 2 * shapely.area(polygons) / np.maximum(shapely.length(polygons), 1e-12) < least_mm
     found = []
-    for face, polygon in zip(beside[thin].tolist(), polygons[thin], strict=True):
+    # Chords of two arcs that run close together may cross.
+    for face, polygon in zip(
+        beside[thin].tolist(), shapely.make_valid(polygons[thin]), strict=True
+    ):
         radius = shapely.maximum_inscribed_circle(polygon, least_mm / 100)
         width = 2 * float(shapely.length(radius))
         if width < least_mm:

@@ -120,7 +120,7 @@ def read_over(text: str) -> dict[str, Any]:
     ----------
     text : str
         ``FILE@PLACE,SIZE`` and what else is wanted, like ``crest.png@centre,120mm``,
-        ``crest.png@3in+4in,height 2in,turn 15deg,mirror``.
+        ``crest.png@3in+4in,height 2in,turn 15deg,mirror,clear white,moat 2mm``.
 
     Returns
     -------
@@ -154,6 +154,8 @@ def _read_part(part: str, given: dict[str, Any]) -> None:
     elif word == "turn":
         read_angle(value)
         given["turn"] = value
+    elif word == "clear":
+        given["clear"] = part.partition(" ")[2].strip()
     elif word in {"height", "moat"}:
         given[word] = parse_length(value, name=word).text
     else:
