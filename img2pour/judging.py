@@ -20,7 +20,7 @@ from img2pour.design import Design, roles_of
 from img2pour.job.bit_table import load_bit_table
 from img2pour.job.shelf import settle_walls
 from img2pour.units import Shown, format_length
-from img2pour.write.values import Mark
+from img2pour.write.values import Mark, Places
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -142,7 +142,7 @@ def marks_of(verdict: Verdict) -> tuple[Mark, ...]:
     return tuple(marks)
 
 
-def verdict_data(verdict: Verdict, design: Design, units: Shown) -> dict[str, object]:
+def verdict_data(verdict: Verdict, design: Design, units: Shown, seen: Places) -> dict[str, object]:
     """Return a verdict as the report states it."""
     names = [colour.name for colour in design.colours]
     return {
@@ -164,7 +164,7 @@ def verdict_data(verdict: Verdict, design: Design, units: Shown) -> dict[str, ob
             }
             for line in verdict.colours
         ],
-        "places": places_data(verdict, names),
+        "places": places_data(verdict, names, seen),
         "advice": advice_lines(verdict.advice, units),
         "ladder": [
             {
@@ -180,11 +180,11 @@ def verdict_data(verdict: Verdict, design: Design, units: Shown) -> dict[str, ob
     }
 
 
-def places_data(verdict: Verdict, names: Sequence[str]) -> list[dict[str, object]]:
+def places_data(verdict: Verdict, names: Sequence[str], seen: Places) -> list[dict[str, object]]:
     """Return the numbered places with what is wrong there, in the order of the marks."""
     things: list[Finding | Wall] = [*verdict.findings, *verdict.walls]
     return [
-        {"number": number, "at_mm": list(thing.at_mm), **_place(thing, names)}
+        {"number": number, "at_mm": seen.seen(thing.at_mm), **_place(thing, names)}
         for number, thing in enumerate(things, start=1)
     ]
 

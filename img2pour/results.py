@@ -188,7 +188,9 @@ def _extras(
     """Return the verdict and the plan for the report, where they were asked for."""
     adjusted: Adjusted = bench.get("adjust")
     names = [colour.name for colour in limited.design.colours]
-    extras: dict[str, object] = {"changes": [_change(one, names) for one in adjusted.changes]}
+    extras: dict[str, object] = {
+        "changes": [_change(one, names, places) for one in adjusted.changes]
+    }
     extras["edges"] = edges_data(_open_edges(bench, limited), places)
     drawing: LineDrawing | None = bench.get("drawing")
     if drawing is not None:
@@ -198,7 +200,7 @@ def _extras(
         from img2pour.judging import verdict_data
 
         extras["work"] = work_data(bench.get("work"), limited.design)
-        extras["verdict"] = verdict_data(verdict, limited.design, bench.job.shown_units)
+        extras["verdict"] = verdict_data(verdict, limited.design, bench.job.shown_units, places)
     if planned is not None:
         from img2pour.staged import plan_data
 
@@ -217,7 +219,7 @@ def _open_edges(bench: Workbench, limited: Limited) -> tuple[tuple[str, OpenEdge
     return design_edges(limited.design, limited.polygons, board)
 
 
-def _change(change: Change, names: list[str]) -> dict[str, object]:
+def _change(change: Change, names: list[str], places: Places) -> dict[str, object]:
     """Return what is said of one widened stroke or mended wall."""
     return {
         "kind": change.kind,
@@ -226,7 +228,7 @@ def _change(change: Change, names: list[str]) -> dict[str, object]:
         "was_mm": change.was_mm,
         "is_mm": change.is_mm,
         "area_mm2": change.area_mm2,
-        "at_mm": list(change.at_mm),
+        "at_mm": places.seen(change.at_mm),
     }
 
 

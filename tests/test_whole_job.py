@@ -297,3 +297,15 @@ def test_all_of_the_report_is_there(tmp_path: Path) -> None:
 def in_page(words: str) -> str:
     """Return words as they stand in a page."""
     return words.replace("&", "&amp;").replace("'", "&#39;")
+
+
+def test_places_of_the_verdict_are_measured_from_the_zero_of_the_files() -> None:
+    """The same thin stroke, once from the corner and once from the board's middle."""
+    found = []
+    for zero in ("corner", "centre"):
+        job = pond_job(bits={"use": ["flat 1/2 in"]}, output={"zero": zero})
+        places = convert(pond_bytes(), job, extent="judged").report["verdict"]["places"]
+        found.append([place["at_mm"] for place in places])
+    corner, centre = (np.array(places) for places in found)
+    assert len(corner) > 0
+    assert centre == pytest.approx(corner - [60, 45])
