@@ -112,6 +112,27 @@ def check(source: Path, as_json: bool, quiet: bool, **options: Any) -> None:
 
 @main.command()
 @ART_OR_JOB
+@out_option(True, "Folder for the coupon's drawing and picture.")
+@shared_options(SIZE, PHOTO, COLOURS, CARVING, POURS, FILES, QUIET)
+def coupon(source: Path, out: Path, quiet: bool, **options: Any) -> None:
+    """Draw a small trial for an offcut: the job's narrowest stroke, wall and border, and depths."""
+    job, base = _load(source, options)
+    job.need_size()
+    from img2pour import pipeline
+    from img2pour.coupon_files import coupon_files, coupon_lines, coupon_of
+    from img2pour.terminal import progress_shown
+    from img2pour.write.folder import write_folder
+
+    with progress_shown(quiet) as progress:
+        result = pipeline.check(job, base=base, progress=progress)
+    write_folder(out, coupon_files(result))
+    if not quiet:
+        for line in coupon_lines(coupon_of(result), job.shown_units):
+            click.echo(line)
+
+
+@main.command()
+@ART_OR_JOB
 @out_option(False, "Picture for the strip (NAME-palette.png in this folder).")
 @shared_options(SIZE, PHOTO, COLOURS[0], COLOURS[2], AS_JSON, QUIET)
 def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **options: Any) -> None:
