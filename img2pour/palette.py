@@ -262,9 +262,10 @@ def _explained_share(
 def _notes_on(colours: tuple[PaletteColour, ...], explained: float, *, given: bool) -> list[str]:
     notes = []
     if explained < _FLAT_ART_SHARE:
-        kept = "the given" if given else str(len(colours))
+        kept = "the given colours explain" if given else f"{len(colours)} colours explain"
+        kept = "1 colour explains" if len(colours) == 1 and not given else kept
         notes.append(
-            f"The picture has no clear flat colours: {kept} colours explain only "
+            f"The picture has no clear flat colours: {kept} only "
             f"{100 * explained:.0f} % of it. Look at the result closely, or choose the colours."
         )
     for one, other in combinations(colours, 2):

@@ -136,7 +136,7 @@ def _check_size(size: tuple[int, int], name: str, max_megapixels: float) -> None
     megapixels = width * height / 1e6
     if megapixels > max_megapixels:
         raise ImageError(
-            f"{name} is {width} x {height} px ({megapixels:.0f} megapixels), more than the "
+            f"{name} is {width} x {height} px ({megapixels:.3g} megapixels), more than the "
             f"{max_megapixels:g} allowed; make it smaller or raise the limit"
         )
     if max(width, height) > _LONGEST_SIDE_PX:

@@ -104,16 +104,23 @@ def resolution_note(mm_per_px: float | None, smallest_mm: float | None) -> Quali
         "resolution",
         mm_per_px,
         "mm",
-        f"one pixel is {mm_per_px:.2g} mm on the board: finer than {certain:.2g} mm is guesswork; "
+        f"one pixel is {_two_digits(mm_per_px)} mm on the board: finer than "
+        f"{_two_digits(certain)} mm is guesswork; "
         f"a picture of more pixels or a smaller board helps",
     )
 
 
+def _two_digits(value: float) -> str:
+    return f"{value:.0f}" if value >= 10 else f"{value:.2g}"
+
+
 def _stroke_note(picture: Picture, mm_per_px: float | None) -> QualityNote | None:
     width = finest_stroke_px(picture.rgb)
-    if width is None or width >= _LEAST_STROKE_PX:
+    if width is None:
         return None
     more = _LEAST_STROKE_PX / max(width, 0.5)
+    if round(more, 1) <= 1:
+        return None
     on_board = f" ({width * mm_per_px:.2f} mm on the board)" if mm_per_px else ""
     return QualityNote(
         "strokes",

@@ -100,7 +100,9 @@ def removed_lines(removed: Sequence[Mapping[str, Any]], units: Shown) -> list[st
             f"  {shown_text(row['colour'])}, {area} at {x}, {y}: {shown_text(row['reason'])}"
         )
     if len(removed) > MOST_REMOVED:
-        lines.append(f"  and {len(removed) - MOST_REMOVED} smaller ones; report.json lists all")
+        lines.append(
+            f"  and {_count(len(removed) - MOST_REMOVED, 'smaller one')}; report.json lists all"
+        )
     return lines
 
 

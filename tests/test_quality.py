@@ -52,6 +52,7 @@ def test_coarse_pixels_say_what_is_guesswork() -> None:
     (note,) = judge_quality(flat, mm_per_px=0.4)
     assert note.kind == "resolution"
     assert "one pixel is 0.4 mm on the board: finer than 0.8 mm is guesswork" in note.message
+    assert "one pixel is 152 mm on" in judge_quality(flat, mm_per_px=152.4)[0].message
     assert judge_quality(flat, mm_per_px=0.1, smallest_mm=0.5) == ()
     assert judge_quality(flat, mm_per_px=0.2, smallest_mm=0.3)[0].kind == "resolution"
 

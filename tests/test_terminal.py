@@ -117,6 +117,7 @@ def test_removed_regions_are_listed_the_largest_first() -> None:
     assert lines[start + 1] == "  navy, 10.00 mm2 at 25.4 mm, 12.7 mm: too small"
     assert lines[-1] == "  and 3 smaller ones; report.json lists all"
     assert len(lines) - start == 10
+    assert "and 1 smaller one;" in printed(report(colour(), removed=9))
     assert "Removed: 1 region," in printed(report(colour(), removed=1))
 
 

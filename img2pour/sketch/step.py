@@ -169,9 +169,13 @@ def _reduced_depth(ink: Ink) -> NDArray[np.float32]:
 def _notes(
     cells: CellMap, bridges: list[tuple[tuple[int, int], tuple[int, int]]], ink: Ink
 ) -> tuple[str, ...]:
-    notes = [f"{cells.count} cells between lines about {ink.width_px:.1f} px wide"]
+    found = "1 cell" if cells.count == 1 else f"{cells.count} cells"
+    notes = [f"{found} between lines about {ink.width_px:.1f} px wide"]
     if bridges:
-        notes.append(f"{len(bridges)} gaps in lines were bridged")
+        notes.append(
+            "1 gap in a line was" if len(bridges) == 1 else f"{len(bridges)} gaps in lines were"
+        )
+        notes[-1] += " bridged"
     if cells.count <= 1:
         notes.append("no line closes on itself: there is no cell; close larger gaps, or redraw")
     return tuple(notes)
