@@ -29,6 +29,7 @@ from img2pour.carve.limit import entry_widths, limit_polygons
 from img2pour.carve.medial import medial_axis
 from img2pour.carve.necks import ThinPlace
 from img2pour.carve.reach import places_of_parts, residue, with_islands
+from img2pour.carve.room import IslandClaim, without_room
 from img2pour.carve.voids import opened
 from img2pour.carve.walls import Wall, WallLimits, thin_walls
 
@@ -61,17 +62,21 @@ def widen_strokes(
     Returns
     -------
     Changed
-        What two colours both need goes to the one that claims less; what is left too thin after
-        that goes to the neighbour that it touches most.
+        What two colours both need goes to the one that claims less; islands that would run into
+        larger ones find no room; what is left too thin after that goes to the neighbour that it
+        touches most.
     """
+    cleared = _give_up_crowded(shapes, widths_mm, fixed)
     claims = []
     for colour in sorted(widths_mm):
         if colour in shapes:
-            claims += _stroke_claims(colour, polygons_of(shapes[colour]), widths_mm[colour])
-    widened = serve(shapes, claims, fixed)
+            own = polygons_of(cleared.shapes[colour])
+            claims += _stroke_claims(colour, own, widths_mm[colour])
+    widened = serve(cleared.shapes, claims, fixed)
     trimmed = _give_up_rests(widened.shapes, widths_mm, fixed)
     rest = _give_up_islands(trimmed.shapes, widths_mm, fixed)
-    return Changed(rest.shapes, widened.changes + trimmed.changes + rest.changes)
+    changes = cleared.changes + widened.changes + trimmed.changes + rest.changes
+    return Changed(rest.shapes, changes)
 
 
 def thicken_walls(
@@ -132,6 +137,30 @@ def keep_rim(
         changes.append(Change("rim", colour, wood[0], 0.0, 0.0, lost.area, (at.x, at.y)))
         new[colour] = sealed([shapely.difference(shapes[colour], rim)])
         new[wood[0]] = sealed([new.get(wood[0], shapely.Polygon()), lost])
+    return Changed(new, tuple(changes))
+
+
+def _give_up_crowded(
+    shapes: Shapes, widths_mm: Mapping[int, float], fixed: Collection[int]
+) -> Changed:
+    """Give islands to their neighbours that would run into each other if they were widened."""
+    islands: list[IslandClaim] = []
+    for colour in sorted(set(widths_mm) & set(shapes)):
+        polygons, width = polygons_of(shapes[colour]), widths_mm[colour]
+        lost = polygons[~can_enter(polygons, width / 2.0)] if len(polygons) else polygons
+        if len(lost):
+            claims = _stroke_claims(colour, lost, width)
+            own = shapely.STRtree(lost).nearest([shapely.Point(c.at_mm) for c in claims])
+            islands += [IslandClaim(c, lost[i]) for c, i in zip(claims, own, strict=True)]
+    new, changes = dict(shapes), []
+    for one in without_room(islands, shapes, widths_mm):
+        claim, island = one.claim, one.island
+        target = touched_most(island, new, {claim.colour, *fixed})
+        if target is not None:
+            new[claim.colour] = sealed([shapely.difference(new[claim.colour], island)])
+            new[target] = sealed([new[target], island])
+            was, at = claim.was_mm, claim.at_mm
+            changes.append(Change("given up", claim.colour, target, was, 0.0, island.area, at))
     return Changed(new, tuple(changes))
 
 
