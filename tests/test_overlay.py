@@ -210,3 +210,18 @@ def test_the_top_layer_is_seen_where_outlines_coincide(
     seen = np.full(500, -9)
     seen[place_of] = made.region_map.face_colours[face]
     assert (seen == wanted)[clear].all()
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(
+    st.sampled_from([0.0, 1e-9, 1e-7, 1e-6]),
+    st.sampled_from([0.0, 1e-9, 5e-8, 1e-7, 2e-7, 1e-6]),
+    st.sampled_from([0.0, 12.5, 25.0]),
+)
+def test_art_laid_almost_on_itself_tiles(angle: float, shift: float, x: float) -> None:
+    art = paint([FillLayer([disc(50, 50, 50), square(20, 20, 60)], 1, 0, "evenodd")], FRAME)
+    one, other = turned(art, angle, x, 25, 0.5), turned(art, 0, x + shift, 25, 0.5)
+    layers = [MapLayer(checker(4, 25.0), 0), MapLayer(one, 1), MapLayer(other, 2)]
+    made = lay(layers, FRAME).region_map
+    assert face_areas(made).sum() == pytest.approx(10_000, rel=1e-9)
+    assert face_areas(made).min() > 0

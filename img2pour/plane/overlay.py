@@ -70,7 +70,7 @@ class FillLayer:
 
 Layer = MapLayer | FillLayer
 
-SNAPS_MM = (SNAP_MM, 3 * SNAP_MM, 10 * SNAP_MM, 33 * SNAP_MM)
+SNAPS_MM = (SNAP_MM, 3 * SNAP_MM, 10 * SNAP_MM, 33 * SNAP_MM, 100 * SNAP_MM, 1000 * SNAP_MM)
 """Tried in turn: boundaries just about as far apart as the first may want a wider one."""
 
 TILING = 1e-9
@@ -128,7 +128,7 @@ def lay(
     """
     stack, curves, groups = _stacked(layers, bounds)
     for snap in SNAPS_MM:
-        edges = cut_curves(curves, groups, snap)
+        edges = cut_curves(_onto_frame(curves, bounds, snap), groups, snap)
         faces = find_faces(edges)
         seen = find_seen(edges, faces, stack)
         colours, pieces = _shown(seen, layers, ground)
@@ -140,6 +140,22 @@ def lay(
         "the outlines of the pieces of art cannot be told apart where they run nearly on each "
         "other; move or turn one of them a little"
     )
+
+
+def _onto_frame(curves: Curves, bounds: Bounds, snap: float) -> Curves:
+    """Return the curves with ends that nearly lie on the frame put on it, so that it stays even."""
+    sides = np.array(bounds).reshape(2, 2)
+    ends = []
+    for points in (curves.start, curves.end):
+        moved = points.copy()
+        for side in sides:
+            near = np.abs(moved - side) <= snap
+            moved[near] = np.broadcast_to(side, moved.shape)[near]
+        ends.append(moved)
+    # A piece shorter than that would lose its direction.
+    gone = (ends[0] == ends[1]).all(axis=1)
+    ends[0][gone], ends[1][gone] = curves.start[gone], curves.end[gone]
+    return Curves(ends[0], ends[1], curves.bulges)
 
 
 def _tiles(region_map: RegionMap) -> bool:
