@@ -1,5 +1,7 @@
 """Truth: shapely's own judgement of every face, after faults planted in a good map."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -84,3 +86,23 @@ def test_corners_of_the_frame_stay_when_their_faces_are_mended():
     points = raw.arc(inner)[0]
     ends = np.stack([points[0], [30.0, 30.0], points[-1]])
     mend(walked, labels, with_arc(raw, inner, ends, np.zeros(2)))
+
+
+def test_an_outline_that_goes_back_to_the_pixels_has_no_stairs():
+    y, x = np.mgrid[:60, :60] + 0.5
+    labels = (np.hypot(x - 30, y - 30) < 20).astype(np.uint8)
+    walked = walk(labels)
+    raw = walked.region_map
+    edges = edge_points(Blended(PALETTE.astype(np.uint8)[labels], labels, PALETTE), walked)
+    tangled = replace(edges, points=np.random.default_rng(7).permutation(edges.points))
+    arc = arc_of(raw, 1)
+    twisted = raw.arc(arc)[0]
+    twisted = twisted[[0, len(twisted) // 2, len(twisted) // 4, -2, 0]]
+    whole = face_areas(raw)
+    found = mended(with_arc(raw, arc, twisted, np.zeros(4)), raw, tangled, whole)
+    assert found is not None
+    assert face_areas(found) == pytest.approx(whole, rel=0.02)
+    outline = shapely.LineString(found.arc(arc)[0])
+    assert outline.hausdorff_distance(shapely.LineString(raw.arc(arc)[0])) < 1
+    # Stairs are as long as the way along rows and columns, 160 px; the circle is 126 px long.
+    assert outline.length == pytest.approx(2 * np.pi * 20, rel=0.04)

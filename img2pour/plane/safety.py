@@ -1,7 +1,8 @@
 """No region lost, no outline crossed: what the fit got wrong goes back towards the pixels.
 
 A crossing is mended where it is: the arcs through that place are drawn through their own edge
-points, and if that does not help, along the pixels themselves, which never cross.
+points, and if that does not help, along the pixels: smoothed, and in the end corner by corner,
+which never cross.
 """
 
 from __future__ import annotations
@@ -29,12 +30,15 @@ NEAR_PX = 0.75
 THINNED_PX = 0.1
 """Edge points that lie this close to a line through others are left out."""
 
-FITTED, POINTS, RAW = 0, 1, 2
+SMOOTHING_ROUNDS = 2
+"""Each moves the middles of the pixels' sides towards their neighbours by a quarter."""
+
+FITTED, POINTS, SMOOTHED, RAW = range(4)
 
 
 @dataclass(frozen=True, eq=False)
 class _Sources:
-    """The three drawings of every arc, from the smoothest to the safest."""
+    """What every arc is drawn from, from the smoothest to the safest."""
 
     fitted: RegionMap
     raw: RegionMap
@@ -128,7 +132,7 @@ def _arc_lines(region_map: RegionMap) -> NDArray[np.object_]:
 
 
 def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
-    """Return the map with each arc drawn as its level says; nodes of raw arcs are raw too."""
+    """Return the map with each arc drawn as its level says; arcs along pixels keep their nodes."""
     fitted, raw = sources.fitted, sources.raw
     has_points = np.diff(sources.edges.offsets) > 0
     raw_nodes = _raw_nodes(raw, np.where(has_points, level, RAW * level))
@@ -137,6 +141,9 @@ def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
         points, bulge = fitted.arc(arc)
         if level[arc] == POINTS and has_points[arc]:
             points = _along_points(sources, arc, points)
+            bulge = np.zeros(len(points))
+        elif level[arc] == SMOOTHED and has_points[arc]:
+            points = _along_pixels(raw.arc(arc)[0])
             bulge = np.zeros(len(points))
         elif level[arc] > FITTED:
             points, bulge = raw.arc(arc)
@@ -163,11 +170,27 @@ def _along_points(sources: _Sources, arc: int, fitted: FloatArray) -> FloatArray
     return thinned
 
 
+def _along_pixels(corners: FloatArray) -> FloatArray:
+    """Return an arc through the middles of its pixels' sides, smoothed, its ends where they were.
+
+    Middles alone never cross another arc's, since each side belongs to one arc.
+    """
+    along = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(corners, axis=0)).sum(axis=1))])
+    at = np.concatenate([[0.0], np.arange(0.5, along[-1]), along[-1:]])
+    line = np.stack([np.interp(at, along, corners[:, axis]) for axis in (0, 1)], axis=1)
+    for _ in range(SMOOTHING_ROUNDS):
+        line[1:-1] = (line[:-2] + 2 * line[1:-1] + line[2:]) / 4
+    smooth: FloatArray = shapely.get_coordinates(
+        shapely.simplify(shapely.LineString(line), THINNED_PX)
+    )
+    return smooth
+
+
 def _raw_nodes(raw: RegionMap, level: IntArray) -> dict[int, FloatArray]:
     """Return where the nodes of raw arcs lie: junctions that were joined lie in their middle."""
     ends = np.concatenate(
         [raw.vertices[raw.arc_offsets[:-1]], raw.vertices[raw.arc_offsets[1:] - 1]]
     )
     nodes = raw.arc_nodes.T.ravel()
-    wanted = np.unique(raw.arc_nodes[level >= RAW])
+    wanted = np.unique(raw.arc_nodes[level >= SMOOTHED])
     return {int(node): ends[nodes == node].mean(axis=0) for node in wanted}
