@@ -31,7 +31,10 @@ if TYPE_CHECKING:
 OVERLAP_MM = 0.05
 """Won areas are painted this far into their own colour, where the edge between them vanishes."""
 
-SLIVER_MM = 0.02
+REFIT_MM = 0.02
+"""How far the lines and arcs of won areas may lie from their chords."""
+
+SLIVER_MM = 0.04
 """What is narrower lies between a chord and its arc, and goes to a neighbour."""
 
 LEAST_WON_MM2 = 1e-4
@@ -117,7 +120,7 @@ def _repainted(region_map: RegionMap, old: Shapes, new: Shapes) -> RegionMap:
         if parts:
             near = shapely.union_all(shapely.buffer(parts, OVERLAP_MM))
             painted = shapely.intersection(near, shape)
-            outlines = [(line.vertices, line.bulges) for line in shape_outlines(painted)]
+            outlines = [(line.vertices, line.bulges) for line in shape_outlines(painted, REFIT_MM)]
             layers.append(FillLayer(outlines, colour, 0))
     joined = frozenset(int(colour) for colour in new)
     composed = lay(layers, region_map.bounds, joined=joined).region_map
