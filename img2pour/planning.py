@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
 import shapely
 
 from img2pour.colour import lab_from_srgb, rgb_from_hex
@@ -23,23 +22,20 @@ from img2pour.pours.plan import plan_pours
 from img2pour.pours.plan_values import PourPlan, Tools
 from img2pour.pours.roles import (
     Cast,
-    Faces,
     Layout,
-    RoleRule,
     assign_roles,
-    face_neighbours,
     lay_out,
 )
 from img2pour.pours.stages import BitChoice
+from img2pour.ruled import faces_of, known_colour
 from img2pour.units import format_length, quoted
 
 if TYPE_CHECKING:
-    from img2pour.artwork import Geometry
     from img2pour.carve.inscribed import Polygons
     from img2pour.design import Design
     from img2pour.job.model import Job
-    from img2pour.job.pour_sections import RoleRule as WishedRole
     from img2pour.job.shelf import Shelf
+    from img2pour.ruled_values import Ruled
     from img2pour.sizing import Sizing
 
 
@@ -75,12 +71,12 @@ class Planned:
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What is planned on: the design with its polygons, the board, and the way to the pixels."""
+    """What is planned on: the design with its polygons, the board, what rules make pours."""
 
     design: Design
     polygons: Polygons
     sizing: Sizing
-    geometry: Geometry
+    ruled: Ruled
 
 
 def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned | None:
@@ -133,43 +129,11 @@ def with_stages(job: Job, planned: Planned) -> Job:
 def _layout(ground: Ground, job: Job) -> tuple[Layout, tuple[str, ...]]:
     """Lay the design out in pours, wood and outside."""
     design = ground.design
-    names = [colour.name for colour in design.colours]
-    face_colours = design.region_map.face_colours.tolist()
-    faces = Faces(
-        tuple(ground.polygons),
-        tuple("" if colour < 0 else names[colour] for colour in face_colours),
-        face_neighbours(design.region_map.arc_faces.astype(np.int32), len(face_colours)),
-    )
-    rules = [_rule(rule, ground, design) for rule in job.role]
+    faces = faces_of(design, ground.polygons)
     roles = {colour.name: colour.role for colour in design.colours}
-    assignment = assign_roles(faces, roles, rules)
+    assignment = assign_roles(faces, roles, ground.ruled.pours)
     board = shapely.box(0, 0, ground.sizing.width_mm, ground.sizing.height_mm)
-    return lay_out(faces, assignment, _casts(design, job), board), assignment.warnings
-
-
-def _rule(rule: WishedRole, ground: Ground, design: Design) -> RoleRule:
-    """Return a job's rule in mm on the board."""
-    to_mm = ground.sizing.placement.apply
-
-    def placed(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
-        seen = [ground.geometry.to_artwork(point) for point in points]
-        return tuple((x, y) for x, y in to_mm(np.array(seen).reshape(-1, 2)).tolist())
-
-    return RoleRule(
-        rule.role,
-        _known(rule.colour, design),
-        placed(rule.inside),
-        None if rule.below is None else rule.below.mm**2,
-        _known(rule.touching, design),
-        placed(rule.at),
-        rule.pour,
-    )
-
-
-def _known(key: str | None, design: Design) -> str | None:
-    """Return the name of the colour of this name or ``#hex``; unknown ones are left to be named."""
-    by_key = {key: c.name for c in design.colours for key in (c.hex, c.name)}
-    return key if key is None else by_key.get(key, key)
+    return lay_out(faces, assignment, _casts(design, job), board), ground.ruled.notes
 
 
 def _casts(design: Design, job: Job) -> dict[str, Cast]:
@@ -180,7 +144,7 @@ def _casts(design: Design, job: Job) -> dict[str, Cast]:
     }
     hexes = {colour.name: colour.hex for colour in design.colours}
     for use in job.resin:
-        names = [_known(key, design) or key for key in use.colours]
+        names = [known_colour(key, design) or key for key in use.colours]
         missing = [name for name in names if name not in casts]
         if missing or not names:
             listed = ", ".join(casts)

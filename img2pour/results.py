@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from img2pour.plane.trace import Traced
     from img2pour.planning import Planned
     from img2pour.quality import QualityNote
+    from img2pour.ruled_values import Ruled
     from img2pour.sizing import Sizing
     from img2pour.sketch import LineDrawing
     from img2pour.steps import Workbench
@@ -347,6 +348,7 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
     shelf = bench.get("shelf")
     touched: Touched = bench.get("touch-ups")
     laid: Laid = bench.get("pieces")
+    ruled: Ruled = bench.get("rules")
     quality: tuple[QualityNote, ...] = bench.get("quality")
     notes = [
         *facts.notes,
@@ -355,6 +357,7 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
         roles.note,
         *touched.notes,
         *laid.notes,
+        *ruled.notes,
         *shelf.assumed,
     ]
     colours = limited.design.colours

@@ -40,6 +40,7 @@ from img2pour.plane.placement import place
 from img2pour.plane.regionmap import FloatArray, RegionMap
 from img2pour.plane.trace import Traced, trace
 from img2pour.quality import QualityNote, judge_quality, resolution_note
+from img2pour.ruled_values import Ruled
 from img2pour.sizing import Sizing, size_artwork
 from img2pour.sketch import LineDrawing
 from img2pour.standing import standing_faces
@@ -284,7 +285,17 @@ def _pieces(
     return lay_pieces(bench, ground, entry_width_mm(bench.job, shelf.bits))
 
 
-def _adjust(bench: Workbench, laid: Laid, shelf: Shelf, sizing: Sizing) -> Adjusted:
+def _rules(bench: Workbench, laid: Laid, sizing: Sizing, geometry: Geometry) -> Ruled:
+    if not bench.job.role:
+        return Ruled(laid.region_map, laid.colours)
+    from img2pour.plan_settings import naming_fields
+    from img2pour.ruled import rule_roles
+
+    with naming_fields():
+        return rule_roles(Design(laid.region_map, laid.colours), sizing, geometry, bench.job)
+
+
+def _adjust(bench: Workbench, laid: Ruled, shelf: Shelf, sizing: Sizing) -> Adjusted:
     job = bench.job
     widths_mm = entry_widths_mm(job, laid.colours, shelf, "widen")
     if not widths_mm and job.carving.thin_walls == "mark" and not job.carving.rim.mm:
@@ -297,7 +308,7 @@ def _adjust(bench: Workbench, laid: Laid, shelf: Shelf, sizing: Sizing) -> Adjus
     return adjust(design, widths_mm, wall_limits(job), job, board_mm)
 
 
-def _limit(bench: Workbench, adjusted: Adjusted, laid: Laid, shelf: Shelf) -> Limited:
+def _limit(bench: Workbench, adjusted: Adjusted, laid: Ruled, shelf: Shelf) -> Limited:
     placed = adjusted.region_map
     design = Design(placed, laid.colours)
     polygons = design.polygons()
@@ -376,11 +387,11 @@ def _work(bench: Workbench, limited: Limited, shelf: Shelf, volumes_mm3: FloatAr
 
 
 def _plan(
-    bench: Workbench, limited: Limited, sizing: Sizing, geometry: Geometry, shelf: Shelf
+    bench: Workbench, limited: Limited, sizing: Sizing, ruled: Ruled, shelf: Shelf
 ) -> Planned | None:
     from img2pour.planning import Ground, plan_design
 
-    ground = Ground(limited.design, limited.polygons, sizing, geometry)
+    ground = Ground(limited.design, limited.polygons, sizing, ruled)
     return plan_design(ground, shelf, bench.job, bench.base)
 
 
@@ -447,11 +458,12 @@ STEPS: dict[str, Step] = as_table(
         Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),
         Step("place", _place, ("touch-ups", "size"), (), 0),
         Step("pieces", _pieces, ("place", "roles", "size", "shelf"), PIECES, 0),
-        Step("adjust", _adjust, ("pieces", "shelf", "size"), ADJUSTED, 0),
-        Step("limit", _limit, ("adjust", "pieces", "shelf"), ("carving", "limits", "override"), 2),
+        Step("rules", _rules, ("pieces", "size", "geometry"), ("role",), 0),
+        Step("adjust", _adjust, ("rules", "shelf", "size"), ADJUSTED, 0),
+        Step("limit", _limit, ("adjust", "rules", "shelf"), ("carving", "limits", "override"), 2),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
         Step("work", _work, ("limit", "shelf", "pockets"), ("carving",), 2),
         Step("check", _verdict, ("adjust", "limit", "work", "size", "shelf"), CHECKED, 4),
-        Step("plan", _plan, ("limit", "size", "geometry", "shelf"), PLANNED, 8),
+        Step("plan", _plan, ("limit", "size", "rules", "shelf"), PLANNED, 8),
     ]
 )

@@ -75,6 +75,40 @@ def test_a_rule_makes_a_pour_of_its_own() -> None:
     assert stages(result) == [["sea"], ["spot", "sun"]]
 
 
+def test_what_a_rule_makes_wood_is_wood_everywhere() -> None:
+    """In table, regions and plan; the sand takes it in where it touches."""
+    whole, ruled = planned(), planned(role=[{"role": "wood", "at": ["350,240"]}])
+    rows = [{row["name"]: row for row in one.report["colours"]} for one in (whole, ruled)]
+    moved = rows[0]["sun"]["area_mm2"] - rows[1]["sun"]["area_mm2"]
+    assert moved == pytest.approx(SPOT_MM2, rel=1e-3)
+    assert rows[1]["sand"]["area_mm2"] - rows[0]["sand"]["area_mm2"] == pytest.approx(moved)
+    assert [row["sun"]["regions"] for row in rows] == [2, 1]
+    assert ruled.regions["sand"].contains(shapely.Point(87.5, 90 - 60))
+    # A whole sea of wood joins the sand around it; two suns stay.
+    bare = planned(role=[{"role": "wood", "colour": "sea"}])
+    assert len(bare.regions["sand"].geoms) == 1
+    assert bare.regions["sea"].is_empty
+    assert stages(bare) == [["sun"]]
+
+
+def test_rules_make_wood_where_no_colour_is_wood_and_cut_outside_away() -> None:
+    no_wood = {"palette": ["#ecd6a9=sand", "#153c78=sea", "#f0c030=sun"], "wood": "none"}
+    rules = [{"role": "wood", "at": ["350,240"]}, {"role": "outside", "at": ["190,180"]}]
+    result = planned(colours=no_wood, role=rules)
+    rows = {row["name"]: row for row in result.report["colours"]}
+    assert rows["bare wood"]["role"] == "wood"
+    assert rows["bare wood"]["area_mm2"] == pytest.approx(SPOT_MM2, rel=1e-3)
+    assert rows["sun"]["area_mm2"] == 0
+    shares = sum(row["area_percent"] for row in result.report["colours"])
+    assert shares == pytest.approx(100.0)
+
+
+def test_wood_that_a_rule_pours_gets_a_pour() -> None:
+    result = planned(role=[{"role": "pour", "at": ["10,10"], "pour": "frame"}])
+    assert areas(result)["frame"] == pytest.approx(120 * 90 - 90 * 60, rel=1e-3)
+    assert "frame" in [name for stage in stages(result) for name in stage]
+
+
 def test_a_rule_that_meets_nothing_is_told() -> None:
     result = planned(role=[{"role": "wood", "colour": "sun", "below": "2 mm"}])
     assert any("role rule 1 (sun below 4 mm2) meets no region" in w for w in result.warnings)
