@@ -95,6 +95,8 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
         mixing, learned = mixing_of(job)
         settings = settings_of(job, shelf, base, mixing)
         tools = _tools(layout, ground, shelf, job, base)
+        order, unpoured = _order(job, layout, ground.design)
+        settings = replace(settings, wanted_order=order)
         done = find_done(job, layout, board, tools, settings)
         settings = replace(
             settings,
@@ -103,9 +105,24 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
         )
         plan = plan_in_units(plan_pours(layout, board, tools, settings), job.shown_units)
     hexes = _pour_hexes(layout, ground.design)
-    said = tuple(note for note in (*notes, learned, *done.notes, _pin_note(job)) if note)
+    said = tuple(note for note in (*notes, unpoured, learned, *done.notes, _pin_note(job)) if note)
     stages = tuple(tuple(pocket.pour for pocket in stage.pockets) for stage in plan.stages)
     return Planned(plan, layout, hexes, said, done.kept + stages[len(done.kept) :], len(done.kept))
+
+
+def _order(job: Job, layout: Layout, design: Design) -> tuple[tuple[str, ...], str]:
+    """Return the order that is wanted, without colours that are no pours now, and words on these.
+
+    Names that are neither stay, for the planner to refuse.
+    """
+    pours = {pour.name for pour in layout.pours}
+    known = {colour.name for colour in design.colours}
+    wanted = [known_colour(name, design) or name for name in job.pours.order]
+    left = [name for name in wanted if name in known and name not in pours]
+    kept = tuple(name for name in wanted if name not in left)
+    if not left:
+        return kept, ""
+    return kept, f"the order names {', '.join(left)}, which is not poured as the roles are now"
 
 
 def _pin_note(job: Job) -> str:

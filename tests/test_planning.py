@@ -143,6 +143,13 @@ def test_a_given_order_is_followed_and_judged() -> None:
     assert all(rule["runner_up"] is not None for rule in rules.values())
 
 
+def test_an_order_may_name_a_colour_that_is_wood_now() -> None:
+    result = planned(pours={"order": ["#f0c030", "sea"]}, role=[{"role": "wood", "colour": "sea"}])
+    assert stages(result) == [["sun"]]
+    assert "the order names sea, which is not poured as the roles are now" in result.warnings
+    assert result.report["plan"]["order"]["given"]
+
+
 @pytest.mark.parametrize(
     ("kind", "first"),
     [
