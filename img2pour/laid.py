@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from img2pour.design import DesignColour
     from img2pour.plane.regionmap import IntArray, RegionMap
+
+
+PLACE_SAGITTA_MM = 0.05
+"""Chords that fine tell in which piece a place lies."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,3 +38,17 @@ class Laid:
     face_pieces: IntArray | None = None
     names: tuple[str, ...] = ("artwork",)
     notes: tuple[str, ...] = ()
+
+    def pieces_at(self, places_mm: Sequence[tuple[float, float]]) -> list[str]:
+        """Return the name of the piece that lies at each place, or nearest to it."""
+        if self.face_pieces is None or not places_mm:
+            return [self.names[0]] * len(places_mm)
+        import numpy as np
+        import shapely
+
+        from img2pour.plane.shapes import face_polygons
+
+        owned = np.flatnonzero(self.face_pieces >= 0)
+        polygons = np.array(face_polygons(self.region_map, PLACE_SAGITTA_MM), dtype=object)[owned]
+        nearest = shapely.STRtree(polygons).nearest(shapely.points(np.array(places_mm)))
+        return [self.names[piece] for piece in self.face_pieces[owned[nearest]].tolist()]

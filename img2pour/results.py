@@ -201,7 +201,15 @@ def _extras(
         from img2pour.judging import verdict_data
 
         extras["work"] = work_data(bench.get("work"), limited.design)
-        extras["verdict"] = verdict_data(verdict, limited.design, bench.job.shown_units, places)
+        found = verdict_data(verdict, limited.design, bench.job.shown_units, places)
+        extras["verdict"] = found
+        laid: Laid = bench.get("pieces")
+        if laid.face_pieces is not None:
+            spots = [finding.at_mm for finding in verdict.findings]
+            owners = laid.pieces_at(spots + [wall.at_mm for wall in verdict.walls])
+            listed: Any = found["places"]
+            for place, owner in zip(listed, owners, strict=True):
+                place["piece"] = owner
     if planned is not None:
         from img2pour.staged import plan_data
 

@@ -26,6 +26,19 @@ def composed(base: Path | None = None, **pieces: object) -> Result:
     return convert(ground, job, base=base)
 
 
+def test_places_of_the_verdict_name_their_piece() -> None:
+    """A disc of 40 mm holds no place; a star's five points of 3 mm are too fine for the bits."""
+    ground = png(np.full((100, 200, 3), SAND, np.uint8))
+    disc = {"kind": "disc", "colour": "#153c78=navy", "width": "40 mm", "at": "50mm+50mm"}
+    star = disc | {"kind": "star", "points": 5, "width": "3 mm", "at": "150mm+50mm"}
+    job = make_job(
+        size={"width": "200 mm"}, colours=GROUND, bits={"use": ["flat 1/8 in"]}, shape=(disc, star)
+    )
+    places = convert(ground, job, extent="judged").report["verdict"]["places"]
+    assert places
+    assert {place["piece"] for place in places} == {"shape star"}
+
+
 def area(result: Result, name: str) -> float:
     return next(row["area_mm2"] for row in result.report["colours"] if row["name"] == name)
 
