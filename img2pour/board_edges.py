@@ -16,6 +16,7 @@ from img2pour.units import Shown, format_length
 
 if TYPE_CHECKING:
     from img2pour.carve.inscribed import Polygons
+    from img2pour.carve.medial import IntArray
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job
     from img2pour.write.values import Board, Places
@@ -81,6 +82,35 @@ def carried_off(
         for own, depth_mm in zip(bits, depths_mm, strict=True)
     ]
     return carry_over(outlines, radii, frame_of(board), blank_of(board, job))
+
+
+def carried_regions(
+    regions: Polygons, colours: IntArray, bits: Sequence[Sequence[Bit]], board: Board, job: Job
+) -> Polygons | None:
+    """Return regions as they are cut past the board's edge; None where none runs off it.
+
+    Parameters
+    ----------
+    regions : (N,) object
+    colours : (N,) int64
+        Regions of one colour stay apart beyond the board.
+    bits : sequence of sequence of Bit
+        What cuts each of them.
+    board : Board
+    job : Job
+    """
+    at_edge = np.unique([edge.region for edge in open_edges(regions, frame_of(board))])
+    if len(at_edge) == 0:
+        return None
+    carried = regions.copy()
+    for colour in np.unique(colours[at_edge]):
+        own = at_edge[colours[at_edge] == colour].tolist()
+        depths_mm = [job.carving.depth.mm] * len(own)
+        cut = carried_off([regions[i] for i in own], [bits[i] for i in own], depths_mm, board, job)
+        for index, shape in zip(own, cut, strict=True):
+            # Whatever the blank's own shape cuts off stays out; the pocket itself is one piece.
+            carried[index] = max(shapely.get_parts(shape), key=shapely.area)
+    return carried
 
 
 def frame_of(board: Board) -> shapely.Polygon:

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from img2pour.bit_work import rough_first
+from img2pour.board_edges import carried_regions, frame_of
 from img2pour.carve.pockets import PocketSettings
 from img2pour.carve.reach import Finding
 from img2pour.carve.verdict import Advice, CheckSettings, Verdict, check
@@ -20,7 +21,7 @@ from img2pour.design import Design, roles_of
 from img2pour.job.bit_table import load_bit_table
 from img2pour.job.shelf import settle_walls
 from img2pour.units import Shown, format_length
-from img2pour.write.values import Mark, Places
+from img2pour.write.values import Board, Mark, Places
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -76,9 +77,14 @@ def judge(
     colours = design.region_map.face_colours
     poured = np.isin(colours, roles_of(design.colours, "pour"))
     poured[list(known.standing)] = False
-    frame = shapely.box(0, 0, sizing.width_mm, sizing.height_mm)
+    board = Board(sizing.width_mm, sizing.height_mm)
+    frame = frame_of(board)
     wood = _wood(design, polygons, frame)
-    judged = Judged(polygons[poured], colours[poured], wood, frame, known.works)
+    regions = polygons[poured]
+    own = [design.colours[index] for index in colours[poured].tolist()]
+    bits = [shelf.for_colour(colour.name, colour.hex) for colour in own]
+    carried = carried_regions(regions, colours[poured], bits, board, job)
+    judged = Judged(regions, colours[poured], wood, frame, carried, known.works)
     return check(judged, _bits(design, shelf, job, base), check_settings(job, shelf))
 
 

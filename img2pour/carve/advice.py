@@ -48,6 +48,9 @@ class Ground:
     Attributes
     ----------
     polygons : (N,) object
+        As they are cut: past the board's edge, where they run off it.
+    wished : (N,) object
+        What shows of them on the board.
     axis : MedialAxis
     widest_mm : (N,) float64
         Diameter of the largest circle in each region.
@@ -57,6 +60,7 @@ class Ground:
     """
 
     polygons: Polygons
+    wished: Polygons
     axis: MedialAxis
     widest_mm: FloatArray
     bits: tuple[Bit, ...]
@@ -65,14 +69,30 @@ class Ground:
     @property
     def area_mm2(self) -> float:
         """Area of all regions."""
-        return float(shapely.area(self.polygons).sum())
+        return float(shapely.area(self.wished).sum())
 
 
-def ground_of(polygons: Polygons, bits: Sequence[Bit], least_depth_mm: float) -> Ground:
-    """Prepare the regions of one colour for the bits that will cut it."""
+def ground_of(
+    polygons: Polygons,
+    bits: Sequence[Bit],
+    least_depth_mm: float,
+    carried: Polygons | None = None,
+) -> Ground:
+    """Prepare the regions of one colour for the bits that will cut it.
+
+    Parameters
+    ----------
+    polygons : (N,) object
+    bits : sequence of Bit
+    least_depth_mm : float
+    carried : (N,) object, optional
+        The regions as they are cut, where some run off the board.
+    """
+    wished = polygons
+    polygons = polygons if carried is None else carried
     needs = needs_of([profile_of(bit) for bit in bits], least_depth_mm)
     axis = region_axis(polygons, needs)
-    return Ground(polygons, axis, 2.0 * inscribed_circles(polygons)[1], tuple(bits), needs)
+    return Ground(polygons, wished, axis, 2.0 * inscribed_circles(polygons)[1], tuple(bits), needs)
 
 
 def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
@@ -92,14 +112,16 @@ def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
     """
     width = needs.width_mm / factor
     if not needs.shallow:
-        return ground.area_mm2 - float(shapely.area(opened(ground.polygons, width / 2.0)).sum())
+        cut = opened(ground.polygons, width / 2.0)
+        kept = cut if ground.wished is ground.polygons else shapely.intersection(cut, ground.wished)
+        return ground.area_mm2 - float(shapely.area(kept).sum())
     is_lost = ground.widest_mm < width
     return _lost_in_parts(ground, is_lost, parts_beside(ground.axis, is_lost, width))
 
 
 def _lost_in_parts(ground: Ground, is_lost: NDArray[np.bool_], parts: Sequence[ThinPart]) -> float:
     """Return the area of lost regions, and of strokes along their spines, mm2."""
-    lost = float(shapely.area(ground.polygons[is_lost]).sum())
+    lost = float(shapely.area(ground.wished[is_lost]).sum())
     for part in parts:
         first, second = part.edges[:, 0], part.edges[:, 1]
         steps = np.hypot(*(ground.axis.points[first] - ground.axis.points[second]).T)
@@ -285,7 +307,7 @@ def rung(
             lost += _lost_in_parts(ground, is_lost, parts)
         else:
             lost += lost_area(ground, ground.needs, factor)
-        scaled = _scaled(ground.polygons, factor)
+        scaled = _scaled(ground.wished, factor)
         profiles = [profile_of(bit) for bit in ground.bits]
         volume += float(rough_volumes(scaled, profiles, settings).sum())
         minutes += minutes_at(scaled, factor, ground.bits, works[colour], settings)

@@ -143,6 +143,7 @@ def colour_reach(
     colour: int,
     needs: Needs,
     axis: MedialAxis | None = None,
+    wished: Polygons | None = None,
 ) -> ColourReach:
     """Judge the regions of one colour.
 
@@ -154,13 +155,15 @@ def colour_reach(
     needs : Needs
     axis : MedialAxis, optional
         From :func:`region_axis`, if it is at hand.
+    wished : (N,) object, optional
+        What counts of each of them, where they are carried past the board's edge.
     """
-    area = float(shapely.area(polygons).sum())
+    area = float(shapely.area(polygons if wished is None else wished).sum())
     if len(polygons) == 0:
         return ColourReach(colour, 0, 0.0, 0.0, 0.0, (), None)
     axis = axis or region_axis(polygons, needs)
     places = with_islands(polygons, axis, needs.width_mm)
-    lost, corners = lost_areas(polygons, places, needs)
+    lost, corners = lost_areas(polygons, places, needs, wished)
     findings = tuple(
         Finding(
             place.kind,
@@ -220,9 +223,12 @@ def parts_beside(axis: MedialAxis, is_lost: NDArray[np.bool_], width_mm: float) 
 
 
 def lost_areas(
-    polygons: Polygons, places: Sequence[ThinPlace], needs: Needs
+    polygons: Polygons,
+    places: Sequence[ThinPlace],
+    needs: Needs,
+    wished: Polygons | None = None,
 ) -> tuple[FloatArray, float]:
-    """Return the area lost at each place, and in corners.
+    """Return the area lost at each place, and in corners; of `wished` alone, if it is given.
 
     Returns
     -------
@@ -232,12 +238,13 @@ def lost_areas(
     lost = np.zeros(len(places))
     is_island = np.array([place.kind == "island" for place in places], dtype=np.bool_)
     island_regions = np.array([p.polygon for p in places if p.kind == "island"], dtype=np.int64)
-    lost[is_island] = shapely.area(polygons[island_regions])
+    counted = polygons if wished is None else wished
+    lost[is_island] = shapely.area(counted[island_regions])
     others = np.setdiff1d(np.arange(len(polygons)), island_regions)
     rest, owner = residue(polygons[others], needs.width_mm / 2.0)
     owner = others[owner]
     chosen = places_of_parts(rest, owner, places)
-    areas = shapely.area(rest)
+    areas = _counted_areas(rest, owner, wished)
     np.add.at(lost, chosen[chosen >= 0], areas[chosen >= 0])
     if needs.corner_radius_mm == 0.0:
         return lost, 0.0
@@ -245,7 +252,15 @@ def lost_areas(
         return lost, float(areas[chosen < 0].sum())
     corners, corner_owner = residue(polygons[others], needs.corner_radius_mm)
     is_corner = places_of_parts(corners, others[corner_owner], places) < 0
-    return lost, float(shapely.area(corners[is_corner]).sum())
+    areas = _counted_areas(corners, others[corner_owner], wished)
+    return lost, float(areas[is_corner].sum())
+
+
+def _counted_areas(parts: Polygons, owner: IntArray, wished: Polygons | None) -> FloatArray:
+    """Return the areas of parts of some polygons, without what lies beyond the board."""
+    counted = parts if wished is None else shapely.intersection(parts, wished[owner])
+    areas: FloatArray = shapely.area(counted)
+    return areas
 
 
 def residue(polygons: Polygons, radius_mm: float) -> tuple[Polygons, IntArray]:

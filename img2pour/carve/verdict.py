@@ -59,6 +59,8 @@ class Design:
         Polygons of what stays; they share no edge with each other.
     frame : Polygon
         The finished board.
+    carried : (N,) object or None
+        The regions as they are cut, where some are carried past the board's edge.
     works : mapping of colour to tuple of BitWork
         What each bit does in the pockets, in the bits' order, where it is known already.
     """
@@ -67,6 +69,7 @@ class Design:
     colours: IntArray
     wood: Polygons
     frame: shapely.Polygon
+    carried: Polygons | None = None
     works: Mapping[int, tuple[BitWork, ...]] = field(default_factory=dict)
 
     @property
@@ -217,14 +220,17 @@ def check(design: Design, shelf: Shelf, settings: CheckSettings) -> Verdict:
     """
     grounds = {
         colour: ground_of(
-            design.regions[design.colours == colour], shelf.of(colour), settings.least_depth_mm
+            design.regions[design.colours == colour],
+            shelf.of(colour),
+            settings.least_depth_mm,
+            None if design.carried is None else design.carried[design.colours == colour],
         )
         for colour in sorted(set(design.colours.tolist()))
     }
     walls = _walls(design, settings)
     works = {
         colour: design.works.get(colour)
-        or work_of_bits(ground.polygons, ground.bits, settings.pockets)
+        or work_of_bits(ground.wished, ground.bits, settings.pockets)
         for colour, ground in grounds.items()
     }
     lines = tuple(
@@ -253,10 +259,11 @@ def _line(
     walls: Sequence[Wall],
 ) -> ColourVerdict:
     volume = sum(work.removed_mm3 for work in works)
+    wished = None if design.carried is None else ground.wished
     reach = _numbered(
-        design, colour, colour_reach(ground.polygons, colour, ground.needs, ground.axis)
+        design, colour, colour_reach(ground.polygons, colour, ground.needs, ground.axis, wished)
     )
-    return ColourVerdict(reach, volume, _thinnest_wall(ground.polygons, walls))
+    return ColourVerdict(reach, volume, _thinnest_wall(ground.wished, walls))
 
 
 def _numbered(design: Design, colour: int, reach: ColourReach) -> ColourReach:

@@ -41,6 +41,9 @@ SPARE_MM = 0.01
 SPINE_TOLERANCE_MM = 0.02
 CLAIM_SEGMENTS = 16
 
+HAIR_MM = 0.3
+"""Thinner wood breaks while it is cut. Common practice, no source."""
+
 LEAST_REST_MM2 = 0.01
 """Smaller rests are the rounding of corners."""
 
@@ -76,6 +79,11 @@ def widen_strokes(
     trimmed = _give_up_rests(widened.shapes, widths_mm, fixed)
     rest = _give_up_islands(trimmed.shapes, widths_mm, fixed)
     changes = cleared.changes + widened.changes + trimmed.changes + rest.changes
+    if changes:
+        # Between two widened strokes a hair of wood may be left, which no wood can hold.
+        hairs = dict.fromkeys(set(shapes) - {*widths_mm, *fixed}, HAIR_MM)
+        rest = _give_up_rests(rest.shapes, hairs, fixed)
+        changes += rest.changes
     return Changed(rest.shapes, changes)
 
 
