@@ -66,8 +66,9 @@ def _names_in_order_are_listed(
         return
     names = [name or code for code, name in colours.palette]
     known = [*names, *(use.name for use in resin if use.name), *(r.pour for r in role if r.pour)]
+    codes = {code for code, _ in colours.palette}
     for i, name in enumerate(pours.order):
-        if name.split(" (")[0] not in known:
+        if name.split(" (")[0] not in known and name not in codes:
             listed = ", ".join(map(quoted, known))
             yield Fault(
                 ("pours", "order", i),

@@ -66,16 +66,17 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     reach = _remembered(tools.reach)
     looks = fold_looks(stages, board, reach)
     mixes = _mixes(stages, layout, board, tools, settings)
-    every_mix = [mix for of_stage in mixes for mix in of_stage]
-    if settings.seal_kind == "brush" and seal.mix is not None:
-        every_mix.insert(0, seal.mix)
+    stages_done = _stages_done(stages, settings)
+    to_mix = [mix for of_stage in mixes[stages_done:] for mix in of_stage]
+    if settings.seal_kind == "brush" and seal.mix is not None and not stages_done:
+        to_mix.insert(0, seal.mix)
     works = _stage_works(stages, mixes, layout, tools, settings)
-    schedule = plan_schedule(works, settings.schedule, done=_stages_done(stages, settings))
+    schedule = plan_schedule(works, settings.schedule, done=stages_done)
     last = looks[-1] if looks else Look((), (), board)
     warnings = [
         *stage_warnings(stages, layout.pours, settings.stage),
         *_seal_warnings(seal, stages, settings),
-        *(words for mix in every_mix for words in mix.warnings),
+        *(words for mix in to_mix for words in mix.warnings),
     ]
     return PourPlan(
         choice=choice,
@@ -89,7 +90,7 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
         hints=stage_hints(layout.pours, stages, last),
         thin_wood=thin_wood(layout.wood, seal.seal.outline, settings.least_wall_mm),
         mixes=mixes,
-        totals=product_totals(every_mix),
+        totals=product_totals(to_mix),
         schedule=schedule,
         findings=_findings(stages, layout, board, settings),
         warnings=tuple(warnings),

@@ -97,6 +97,7 @@ class PourPlan:
     mixes : tuple of tuple of Mix
         For each stage, for each of its pockets.
     totals : tuple of ProductTotal
+        Of what is still to be mixed.
     schedule : Schedule
     findings : tuple of Finding
     warnings : tuple of str
