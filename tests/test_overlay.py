@@ -150,6 +150,22 @@ def test_touching_discs_and_frame() -> None:
     assert colour_areas(ring, 2)[1] == pytest.approx(np.pi * 700, rel=1e-12)
 
 
+def test_rings_hooked_into_each_other_lie_in_the_face_around_both() -> None:
+    """Two hooks, each with a part left of the other on its own level; and small squares within."""
+    hook = np.array(
+        [[10, 10], [60, 10], [60, 90], [50, 90], [50, 20], [20, 20], [20, 60], [10, 60]]
+    )
+    other = np.array(
+        [[30, 94], [90, 94], [90, 40], [80, 40], [80, 84], [40, 84], [40, 30], [30, 30]]
+    )
+    outlines = [(hook.astype(float), np.zeros(8)), (other[::-1].astype(float), np.zeros(8))]
+    fills = [FillLayer([outlines[0]], 0, 0), FillLayer([outlines[1]], 1, 1)]
+    fills += [FillLayer([square(x, y, 3)], 2, 2) for x in (22, 43, 63, 93) for y in (25, 70)]
+    made = lay(fills, FRAME, ground=3).region_map
+    check_tiling(made)
+    assert colour_areas(made, 3)[2] == pytest.approx(8 * 9, rel=1e-12)
+
+
 turns = st.one_of(st.sampled_from([0.0, 45.0, 90.0, 180.0]), st.floats(-180, 180))
 shifts = st.one_of(st.sampled_from([0.0, 10.0, 20.0, 50.0, 50.0 + 5e-8]), st.floats(-30, 110))
 

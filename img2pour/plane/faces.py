@@ -55,16 +55,15 @@ def find_faces(edges: Edges) -> Faces:
     part = part_of_node[edges.start]
     moments = _moments(curves)
     ring_areas = _summed(ring, np.stack([moments, -moments], axis=1).ravel())
-    parent = _parents(curves, ring, part, ring_areas)
-    inner = np.flatnonzero(parent == np.arange(len(parent)))
-    number = np.full(len(parent) + 1, NO_FACE)
-    number[inner] = np.arange(len(inner))
-    face_of_ring = number[parent]
-    areas = _summed(np.where(face_of_ring < 0, len(inner), face_of_ring), ring_areas)
-    excess = len(edges.points) - len(edges) + len(parent) - 2 * (part_of_node.max(initial=-1) + 1)
-    areas = areas[: len(inner)]
+    face_of_ring, makes_sense = _ring_faces(curves, ring, part, ring_areas)
+    count = int(face_of_ring.max(initial=-1)) + 1
+    areas = _summed(np.where(face_of_ring < 0, count, face_of_ring), ring_areas)
+    excess = (
+        len(edges.points) - len(edges) + len(ring_areas) - 2 * (part_of_node.max(initial=-1) + 1)
+    )
+    areas = areas[:count]
     turned = areas.min(initial=0) < -SLIVER_SHARE * areas.max(initial=0)
-    is_planar = bool(excess == 0 and not turned)
+    is_planar = bool(makes_sense and excess == 0 and not turned)
     return Faces(next_half, face_of_ring[ring].reshape(-1, 2), areas, is_planar)
 
 
@@ -176,32 +175,41 @@ def _near_ones_told_apart(
     return order
 
 
-def _parents(curves: Curves, ring: IntArray, part: IntArray, ring_areas: FloatArray) -> IntArray:
-    """Return for every ring the outer ring of its face, or -1 where that is everything around.
+def _ring_faces(
+    curves: Curves, ring: IntArray, part: IntArray, ring_areas: FloatArray
+) -> tuple[IntArray, bool]:
+    """Return the face of every ring, NO_FACE around everything, and whether that makes sense.
 
-    Of the rings of each connected part one goes around all of it; it belongs to the face that is
-    met first when one goes left from the part's leftmost point.
+    Along a level line the right side of one crossing and the left side of the next lie in one
+    face; a line through every connected part ties its outer side to the face around it.
     """
-    parent = np.arange(len(ring_areas))
+    count = len(ring_areas)
+    one, other = _rings_in_one_face(curves, ring, part, count)
+    group = _components(one, other, count + 1)
+    outer = _outlines(ring, part, ring_areas)
+    by_group = np.full(int(group.max(initial=-1)) + 1, NO_FACE)
+    by_group[group[outer]] = np.arange(len(outer))
+    alone = len(np.unique(group[outer])) == len(outer) and not (group[outer] == group[-1]).any()
+    return by_group[group[:-1]], alone
+
+
+def _outlines(ring: IntArray, part: IntArray, ring_areas: FloatArray) -> IntArray:
+    """Return the rings that go around a face: of each connected part all but the one around it.
+
+    That one has the least area. A sliver turned inside out by rounding is an outline all the same.
+    """
     ring_part = np.empty(len(ring_areas), np.int64)
     ring_part[ring] = np.repeat(part, 2)
     by_area = np.lexsort((ring_areas, ring_part))
-    around = by_area[np.diff(ring_part[by_area], prepend=-1) > 0]
-    seen = _rings_left_of(curves, ring, part)
-    parent[around] = seen
-    while True:
-        further = np.where(parent >= 0, parent[np.maximum(parent, 0)], -1)
-        if (further == parent).all():
-            return parent
-        parent = further
+    is_outline = np.ones(len(ring_areas), bool)
+    is_outline[by_area[np.diff(ring_part[by_area], prepend=-1) > 0]] = False
+    return np.flatnonzero(is_outline)
 
 
-def _rings_left_of(curves: Curves, ring: IntArray, part: IntArray) -> IntArray:
-    """Return, for each part, the ring of another part that is seen first to its left, or -1.
-
-    One looks from where a level line first meets the part: all that lies further left on that line
-    is outside of it.
-    """
+def _rings_in_one_face(
+    curves: Curves, ring: IntArray, part: IntArray, around: int
+) -> tuple[IntArray, IntArray]:
+    """Return pairs of rings of one face; `around` stands for the face around everything."""
     box = boxes(curves)
     count = int(part.max(initial=-1)) + 1
     low, high = np.full((2, count), np.inf), np.full((2, count), -np.inf)
@@ -214,21 +222,19 @@ def _rings_left_of(curves: Curves, ring: IntArray, part: IntArray) -> IntArray:
     x, faces_right = _crossings(curves.take(target), points)
     query, target = np.repeat(query, 2), np.repeat(target, 2)
     own = (part[target] == query) & np.isfinite(x)
-    begins = low[0].copy()
-    begins[np.unique(query[own])] = np.inf
+    begins = np.full(count, np.inf)
     np.minimum.at(begins, query[own], x[own])
-    met = np.flatnonzero(np.isfinite(x) & (part[target] != query) & (x < begins[query]))
-    order = met[np.lexsort((target[met], -x[met], query[met]))]
-    order = order[np.diff(query[order], prepend=-1) > 0]
-    seen = np.full(count, -1)
-    seen[query[order]] = ring[2 * target[order] + np.where(faces_right[order], 0, 1)]
-    return seen
+    met = np.flatnonzero(np.isfinite(x) & (x <= begins[query]))
+    order = met[np.lexsort((x[met], query[met]))]
+    right_side = ring[2 * target[order] + np.where(faces_right[order], 0, 1)]
+    left_side = ring[2 * target[order] + np.where(faces_right[order], 1, 0)]
+    before = np.concatenate([[around], right_side[:-1]])
+    before[np.diff(query[order], prepend=-1) > 0] = around
+    return before, left_side
 
 
 def _left_of(right: FloatArray, levels: FloatArray, box: FloatArray) -> tuple[IntArray, IntArray]:
     """Return pairs of a part and a curve whose box its level line meets, left of its right end."""
-    if len(levels) <= 1:
-        return np.empty(0, np.int64), np.empty(0, np.int64)
     lines = shapely.box(box[:, 0].min() - 1, levels, right, levels)
     found = shapely.STRtree(shapely.box(*box.T)).query(lines)
     return found[0], found[1]
