@@ -21,6 +21,7 @@ DEFAULT_MAX_MEGAPIXELS = 200.0
 DEFAULT_MAX_MEGABYTES = 1500.0
 # The longest side, so that pixel indices of the region map stay within 32 bits.
 _LONGEST_SIDE_PX = 65_000
+_SHORTEST_SIDE_PX = 2
 # How far the artwork's colours are continued outside; windows of later steps are smaller.
 _SPREAD_PX = 8
 
@@ -131,8 +132,10 @@ def _file_size(path: Path, name: str) -> int:
 
 def _check_size(size: tuple[int, int], name: str, max_megapixels: float) -> None:
     width, height = size
-    if width < 1 or height < 1:
-        raise ImageError(f"{name} has no pixels ({width} x {height}); choose another file")
+    if width < _SHORTEST_SIDE_PX or height < _SHORTEST_SIDE_PX:
+        raise ImageError(
+            f"{name} is {width} x {height} px, too small to show anything; choose another file"
+        )
     megapixels = width * height / 1e6
     if megapixels > max_megapixels:
         raise ImageError(

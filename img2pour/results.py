@@ -15,7 +15,7 @@ from img2pour.carve.lettering import lost_lettering
 from img2pour.carve.pockets import Walls
 from img2pour.carve.profile import Profile, profile_of
 from img2pour.design import Design, roles_of
-from img2pour.job.model import Job
+from img2pour.job.model import DEFAULT_BITS, Job
 from img2pour.job.shelf import settle_walls
 from img2pour.plane.regionmap import colour_areas
 from img2pour.units import format_length
@@ -366,7 +366,7 @@ def _warnings(bench: Workbench, limited: Limited, planned: Planned | None) -> tu
         *touched.notes,
         *laid.notes,
         *ruled.notes,
-        *shelf.assumed,
+        *(shelf.assumed if bench.job.bits.use != DEFAULT_BITS else ()),
     ]
     colours = limited.design.colours
     units = bench.job.shown_units

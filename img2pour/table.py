@@ -222,10 +222,10 @@ def _quality(
     )
 
 
-def _tolerance_px(bench: Workbench, facts: Facts, geometry: Geometry) -> float | None:
+def _tolerance_px(bench: Workbench, facts: Facts, geometry: Geometry, way: Way) -> float | None:
     wanted = bench.job.tracing.tolerance
     if wanted is None:
-        return None
+        return None if way == "colours" else MADE_TOLERANCE_PX
     return wanted.mm / _sized(bench.job, facts, geometry).placement.scale
 
 
@@ -409,6 +409,10 @@ def pocket_settings(job: Job, bits: tuple[Bit, ...]) -> PocketSettings:
 CLEAN_NOISE, CLEAN_BLUR_PX = 1.0, 0.4
 """Below both a picture is digital artwork, as sharp as its pixels."""
 
+MADE_TOLERANCE_PX = 0.3
+"""Edges of cells and tones are of our own drawing: they hold no noise."""
+
+TOLERANCE = ("tracing", "size")
 LENGTHS = ("size", "drawing.close", "drawing.line_width", "limits")
 PLANNED = (
     "pours",
@@ -452,7 +456,7 @@ STEPS: dict[str, Step] = as_table(
         Step("labels", _labels, ("light", "colours", "drawing", "tones"), (), 5),
         Step("roles", _roles, ("labels", "colours"), ROLES, 0, True),
         Step("quality", _quality, ("read", "light", "colours", "size", "shelf"), ("limits",), 1),
-        Step("tolerance", _tolerance_px, ("facts", "geometry"), ("tracing", "size"), 0, True),
+        Step("tolerance", _tolerance_px, ("facts", "geometry", "way"), TOLERANCE, 0, True),
         Step("pixels", _pixels, ("light", "labels", "colours", "drawing", "tones"), (), 0),
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),
         Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),

@@ -73,6 +73,8 @@ def colour_table(colours: Sequence[Mapping[str, Any]], units: Shown) -> Table:
     """Return a table with one row for each colour of a report."""
     table = _table("", "Colour", "Hex", "Role", ">Area", ">Share", ">Regions", ">Resin")
     for row in colours:
+        if row["regions"] == 0:
+            continue  # given away by a touch-up; the report still lists it
         volume_ml = row.get("volume_ml")
         table.add_row(
             _swatch(row["hex"]),

@@ -27,6 +27,9 @@ from img2pour.plane.tips import without_cut_tips
 from img2pour.plane.walk import Walk
 from img2pour.plane.wedges import with_nodes_at_crossings
 
+FLAT_PX = 0.005
+"""An arc with less sagitta is a line."""
+
 
 def fit(
     walked: Walk, edges: EdgePoints, allowance_px: FloatArray, settings: FitSettings
@@ -119,6 +122,15 @@ def _with_bare(pieces: Pieces, arcs: NDArray[np.int64]) -> Pieces:
     )
 
 
+def _without_hair(points: FloatArray, bulges: FloatArray) -> FloatArray:
+    """Return the bulges with those made 0 that leave their chord by less than shows.
+
+    Such arcs have radii of hundreds of metres on the board, which some readers refuse.
+    """
+    chords = np.append(np.hypot(*np.diff(points, axis=0).T), 0.0)
+    return np.where(np.abs(bulges) * chords / 2 < FLAT_PX, 0.0, bulges)
+
+
 def _assemble(raw: RegionMap, draft: Draft, circles: list[Circle]) -> RegionMap:
     """Return the region map of the draft; arcs that were not fitted keep their raw vertices."""
     vertices: list[FloatArray] = []
@@ -132,7 +144,7 @@ def _assemble(raw: RegionMap, draft: Draft, circles: list[Circle]) -> RegionMap:
         elif high[arc] > low[arc]:
             part = slice(low[arc], high[arc])
             points = nodes[np.append(draft.start[part], draft.end[high[arc] - 1])]
-            bulge = np.append(draft.bulges[part], 0.0)
+            bulge = _without_hair(points, np.append(draft.bulges[part], 0.0))
         else:
             points, bulge = raw.arc(arc)
             points = points.copy()

@@ -19,6 +19,8 @@ _MOST_INK = 0.25
 # What the lines must enclose, as a share of the picture.
 _LEAST_ENCLOSED = 0.05
 _LEAST_CELLS = 3
+# Share of the drawn lines that must part two cells.
+_LEAST_BOUNDING = 0.4
 _PAPER_LEVEL = 205
 # At a glance: longer side of a small view, and what is wider than any drawn line there.
 _GLANCE_PX = 400
@@ -43,6 +45,8 @@ def is_line_drawing(picture: Picture) -> bool:
     lines = without_hatching(thinned(ink.mask), width)
     closed, _ = bridged(lines, bridge_reach(2 * width, width), look_back(width))
     cells = find_cells(closed, ink.mask.astype(np.float32), width)
+    if _bounding_share(cells.label, lines) < _LEAST_BOUNDING:
+        return False
     areas = np.bincount(cells.label.ravel(), minlength=cells.count + 1)
     rim = np.concatenate([cells.label[0], cells.label[-1], cells.label[:, 0], cells.label[:, -1]])
     areas[np.unique(rim)] = 0
@@ -50,6 +54,19 @@ def is_line_drawing(picture: Picture) -> bool:
         (areas[1:] > 0).sum() >= _LEAST_CELLS - 1
         and areas[1:].sum() > _LEAST_ENCLOSED * cells.label.size
     )
+
+
+def _bounding_share(label: NDArray[np.int32], lines: NDArray[np.uint8]) -> float:
+    """Return the share of line pixels that have two cells beside them.
+
+    Lines of a drawing part cells; most strokes of writing lie within one.
+    """
+    window = np.ones((3, 3), np.uint8)
+    seen = label.astype(np.float32)
+    highest = cv2.dilate(seen, window)
+    lowest = cv2.erode(np.where(seen == 0, np.float32(np.inf), seen), window)
+    parts = np.isfinite(lowest) & (lowest != highest) & (lines > 0)
+    return float(parts.sum() / max(int((lines > 0).sum()), 1))
 
 
 def _plainly_filled(rgb: NDArray[np.uint8]) -> bool:

@@ -81,8 +81,9 @@ def sheet_of(
     marks = _marks(result, zero_mm)
     cuts = tuple(sections)
     names = PourNames.of(result.design.colours, hexes or {}, _ground(result))
+    at = result.job.output.section
     if plan is not None and not cuts:
-        cuts = stage_section(plan, result.board, names)
+        cuts = stage_section(plan, result.board, names, None if at is None else at.mm)
     carving = result.job.carving
     return Sheet(
         title=_title(result),
@@ -97,7 +98,7 @@ def sheet_of(
         bits=_bits(report),
         tolerance_mm=report.get("tracing", {}).get("tolerance_mm"),
         finished=_finished(result),
-        colours=tuple(_colour(row) for row in report["colours"]),
+        colours=tuple(_colour(row) for row in report["colours"] if row["regions"]),
         removed=_removed(report["removed"]),
         verdict=_verdict(report.get("verdict")),
         places=_places(marks, report, zero_mm),
