@@ -20,7 +20,7 @@ LEFT, RIGHT = shapely.box(40, 110, 99.2, 170), shapely.box(101.2, 110, 160, 170)
 
 
 def picture() -> bytes:
-    """A navy stroke 2 px wide, and two red fields with a wall of 2 px of sand between them."""
+    """Draw a navy stroke 2 px wide, and two red fields with a wall of 2 px of sand between them."""
     pixels = np.broadcast_to(np.array(SAND, float), (SIZE, SIZE, 3)).copy()
     for shapes, colour in (([STROKE], NAVY), ([LEFT, RIGHT], RED)):
         covered = coverage(shapes, SIZE, SIZE)[..., None]

@@ -30,7 +30,7 @@ SAND, NAVY, RED = (236.0, 214.0, 169.0), (21.0, 60.0, 120.0), (190.0, 40.0, 50.0
 
 
 def disc_picture(size: int = 300, radius: float = 90.3, speck: float = 0.0) -> bytes:
-    """A navy disc on sand, exactly antialiased, and perhaps a small red disc in a corner."""
+    """Draw a navy disc on sand, exactly antialiased, and perhaps a small red disc in a corner."""
     import shapely
 
     picture = np.broadcast_to(np.array(SAND), (size, size, 3)).copy()

@@ -21,7 +21,7 @@ DISC, DOT = (80.0, 90.0, 40.0), (180.0, 60.0, 15.0)
 
 
 def picture() -> bytes:
-    """A navy disc and a small red one on sand, one px a mm."""
+    """Draw a navy disc and a small red one on sand, one px a mm."""
     pixels = np.broadcast_to(np.array(SAND, float), (SIZE, SIZE, 3)).copy()
     for (x, y, radius), colour in ((DISC, NAVY), (DOT, RED)):
         covered = coverage([shapely.Point(x, y).buffer(radius, 256)], SIZE, SIZE)[..., None]
