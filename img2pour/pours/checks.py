@@ -21,6 +21,7 @@ LEAST_EDGE_MM = 6.0
 MOVES_MM = 0.5  # movement across one pour that is worth a word; own judgement
 LEAST_WOOD_SHARE = 0.25  # of the board's face, below which resin rather than wood holds it
 ON_EDGE_MM = 1e-3
+TOLD_MM = 0.05  # distances are told to 0.1 mm
 
 FIBRE_SATURATION_PERCENT = 30.0
 
@@ -83,7 +84,7 @@ def check_edges(
     near = []
     for part in polygons_of(pockets):
         distance = float(part.distance(rim))
-        if ON_EDGE_MM < distance < least_mm - 1e-9:
+        if ON_EDGE_MM < distance < least_mm - TOLD_MM:
             nearest = shapely.get_coordinates(shapely.shortest_line(part, rim))[0]
             near.append((distance, (round(float(nearest[0]), 3), round(float(nearest[1]), 3))))
     if not near:
