@@ -90,6 +90,9 @@ FILES = (
     click.option("--files", metavar="all|design", help="design: the regions alone, fast."),
     click.option("--units", metavar="auto|in|mm", help="Units to read; lengths name their own."),
     click.option("--dxf", metavar="VERSION", help="R12, R2000, R2010 (default) or R2018."),
+    click.option(
+        "--section", metavar="LENGTH", help="Height of the cut that the report shows, like 4in."
+    ),
     click.option("--zero", metavar="corner|centre|pin", help="Where the files have their zero."),
     click.option(
         "--pin-x", metavar="LENGTH", help="The pin, to the right of the lower-left corner."

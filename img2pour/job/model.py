@@ -386,6 +386,12 @@ class Output(Section):
         default="auto", description="Units to read: in, mm, or auto (as the size was typed)."
     )
     dxf: DxfVersion = Field(default="R2010", description="Version of the DXF files.")
+    section: PositiveLength | None = Field(
+        default=None,
+        description="Height above the board's lower edge at which the report shows a cut through "
+        "it; by default where it meets most pours.",
+        examples=["4 in"],
+    )
     zero: Zero = Field(
         default="corner",
         description="Where the files have their zero: the board's lower-left corner, its centre, "

@@ -54,6 +54,7 @@ OPTION_PATHS: dict[str, tuple[str, str]] = {
     "accept_loss": ("limits", "accept_loss"),
     "units": ("output", "units"),
     "dxf": ("output", "dxf"),
+    "section": ("output", "section"),
     "zero": ("output", "zero"),
     "pin_x": ("output", "pin_x"),
     "pin_y": ("output", "pin_y"),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from img2pour.errors import SettingsError
 from img2pour.plane.regionmap import FloatArray
 from img2pour.write.section import Fill, Section
 from img2pour.write.values import Board
@@ -21,15 +22,37 @@ TRIED = 37
 """Heights at which a cut is tried."""
 
 
-def stage_section(plan: PourPlan, board: Board, names: PourNames) -> tuple[Section, ...]:
-    """Return a cut across the board where it meets most pours, walls drawn upright.
+def stage_section(
+    plan: PourPlan, board: Board, names: PourNames, at_mm: float | None = None
+) -> tuple[Section, ...]:
+    """Return a cut across the board, walls drawn upright.
 
     Its heights run from the board's underside to the carved face.
+
+    Parameters
+    ----------
+    plan : PourPlan
+    board : Board
+    names : PourNames
+    at_mm : float, optional
+        How far above the board's lower edge; where it meets most pours if it is not given.
+
+    Raises
+    ------
+    SettingsError
+        When the cut misses the board.
     """
+    if at_mm is not None and at_mm >= board.height_mm:
+        raise SettingsError(
+            f"the section at {at_mm:.4g} mm lies above the board, which is {board.height_mm:.4g} "
+            "mm high; give a smaller height",
+            name="output.section",
+            value=at_mm,
+        )
     if not plan.stages:
         return ()
     heights = np.linspace(0.05, 0.95, TRIED) * board.height_mm
-    y = float(max(heights, key=lambda height: _met(plan, board, float(height))))
+    y = at_mm or float(max(heights, key=lambda height: _met(plan, board, float(height))))
     top = plan.stages[0].top_mm
     fills, floor = [], np.zeros((0, 3))
     for stage in plan.stages:
