@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from img2pour.pours.measures import measure_out, round_up
-from img2pour.pours.mixes import Fill, MixSettings, plan_mix, product_totals
+from img2pour.pours.mixes import Fill, MixSettings, join_warnings, plan_mix, product_totals
 from img2pour.pours.resins import Resin, find_resin, standard_resins
 
 MEDIUM = find_resin(standard_resins(), "medium casting 2:1")  # 2:1, 1.15 and 0.98 g/ml, 28 a litre
@@ -211,3 +211,12 @@ def test_the_batches_hold_every_pocket_exactly(
     poured = math.fsum(b.volume_ml + b.overfill_ml for b in mix.batches)
     assert math.fsum(share.ml for share in mix.fills) == pytest.approx(poured, rel=1e-9, abs=1e-12)
     assert all(batch.depth_mm <= greatest_mm + 1e-9 for batch in mix.batches)
+
+
+def test_pours_too_shallow_for_one_resin_are_told_in_one_line() -> None:
+    tail = "below the least depth of casting 2:1 (6 mm): it may stay soft"
+    told = join_warnings(
+        [f"a: 2.8 mm is {tail}", "a: mix it in 2 cups", f"b: 2.4 mm is {tail}", "b: weigh it"]
+    )
+    assert told == (f"a (2.8 mm), b (2.4 mm): {tail}", "a: mix it in 2 cups", "b: weigh it")
+    assert join_warnings([f"a: 2.8 mm is {tail}"]) == (f"a: 2.8 mm is {tail}",)

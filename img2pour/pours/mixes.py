@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -317,6 +318,24 @@ def _depth_warnings(pour: str, resin: Resin, fills: Sequence[Fill], layers: int)
             f"({resin.least_depth_mm:g} mm): it may stay soft; take a thinner resin or cut deeper"
         )
     return found
+
+
+_SHALLOW = re.compile(r"(.+): ([\d.]+ mm) is (below the least depth of .+)")
+
+
+def join_warnings(warnings: Iterable[str]) -> tuple[str, ...]:
+    """Return the warnings of several mixes, pours too shallow for one product in one line."""
+    found: dict[str, list[str]] = {}
+    plain: dict[str, str] = {}
+    for words in warnings:
+        match = _SHALLOW.fullmatch(words)
+        key = match[3] if match else words
+        found.setdefault(key, []).append(f"{match[1]} ({match[2]})" if match else "")
+        plain.setdefault(key, words)
+    return tuple(
+        plain[key] if len(pours) == 1 or not pours[0] else f"{', '.join(pours)}: {key}"
+        for key, pours in found.items()
+    )
 
 
 def _batch_warnings(pour: str, batches: Sequence[Batch]) -> list[str]:

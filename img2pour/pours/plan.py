@@ -23,7 +23,7 @@ from img2pour.pours.fills import stage_fills
 from img2pour.pours.geometry import Geometry, empty, thin_part, union
 from img2pour.pours.hints import stage_hints
 from img2pour.pours.look import Look, Reach, find_losses, find_uncut, fold_looks, standing_lines
-from img2pour.pours.mixes import Mix, plan_mix, product_totals
+from img2pour.pours.mixes import Mix, join_warnings, plan_mix, product_totals
 from img2pour.pours.order import Choice, find_order, follow_order
 from img2pour.pours.order_rules import pair_costs
 from img2pour.pours.plan_values import PlanSettings, PourPlan, Tools
@@ -76,7 +76,7 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     warnings = [
         *stage_warnings(stages, layout.pours, settings.stage),
         *_seal_warnings(seal, stages, settings),
-        *(words for mix in to_mix for words in mix.warnings),
+        *join_warnings(words for mix in to_mix for words in mix.warnings),
     ]
     return PourPlan(
         choice=choice,
