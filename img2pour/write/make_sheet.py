@@ -98,7 +98,7 @@ def sheet_of(
         bits=_bits(report),
         tolerance_mm=report.get("tracing", {}).get("tolerance_mm"),
         finished=_finished(result),
-        colours=tuple(_colour(row) for row in report["colours"] if row["regions"]),
+        colours=tuple(_colour(row) for row in report["colours"]),
         removed=_removed(report["removed"]),
         verdict=_verdict(report.get("verdict")),
         places=_places(marks, report, zero_mm),
