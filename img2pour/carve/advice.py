@@ -21,7 +21,7 @@ from img2pour.carve.medial import MedialAxis
 from img2pour.carve.necks import ThinPart
 from img2pour.carve.pockets import PocketSettings, rough_volumes
 from img2pour.carve.profile import profile_of
-from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, parts_beside, region_axis
+from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, on_board, parts_beside, region_axis
 from img2pour.carve.voids import opened
 from img2pour.carve.work import BitWork, cutting_width_mm, minutes_at
 
@@ -113,7 +113,7 @@ def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
     width = needs.width_mm / factor
     if not needs.shallow:
         cut = opened(ground.polygons, width / 2.0)
-        kept = cut if ground.wished is ground.polygons else shapely.intersection(cut, ground.wished)
+        kept = cut if ground.wished is ground.polygons else on_board(cut, ground.wished)
         return ground.area_mm2 - float(shapely.area(kept).sum())
     is_lost = ground.widest_mm < width
     return _lost_in_parts(ground, is_lost, parts_beside(ground.axis, is_lost, width))

@@ -244,7 +244,7 @@ def lost_areas(
     rest, owner = residue(polygons[others], needs.width_mm / 2.0)
     owner = others[owner]
     chosen = places_of_parts(rest, owner, places)
-    areas = _counted_areas(rest, owner, wished)
+    areas = _counted_areas(rest, wished)
     np.add.at(lost, chosen[chosen >= 0], areas[chosen >= 0])
     if needs.corner_radius_mm == 0.0:
         return lost, 0.0
@@ -252,15 +252,24 @@ def lost_areas(
         return lost, float(areas[chosen < 0].sum())
     corners, corner_owner = residue(polygons[others], needs.corner_radius_mm)
     is_corner = places_of_parts(corners, others[corner_owner], places) < 0
-    areas = _counted_areas(corners, others[corner_owner], wished)
+    areas = _counted_areas(corners, wished)
     return lost, float(areas[is_corner].sum())
 
 
-def _counted_areas(parts: Polygons, owner: IntArray, wished: Polygons | None) -> FloatArray:
+def _counted_areas(parts: Polygons, wished: Polygons | None) -> FloatArray:
     """Return the areas of parts of some polygons, without what lies beyond the board."""
-    counted = parts if wished is None else shapely.intersection(parts, wished[owner])
-    areas: FloatArray = shapely.area(counted)
+    areas: FloatArray = shapely.area(parts if wished is None else on_board(parts, wished))
     return areas
+
+
+def on_board(parts: Polygons, wished: Polygons) -> Polygons:
+    """Return parts without what lies beyond the board.
+
+    Regions are carried only past the sides that they touch, so the box of all as they show tells
+    where the board ends.
+    """
+    clipped: Polygons = shapely.clip_by_rect(parts, *shapely.total_bounds(wished).tolist())
+    return clipped
 
 
 def residue(polygons: Polygons, radius_mm: float) -> tuple[Polygons, IntArray]:
