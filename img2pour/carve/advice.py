@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -195,8 +195,17 @@ def largest_flat_mm(grounds: Sequence[Ground], share: float = MOST_SHARE) -> flo
     """Return the diameter of the largest flat bit that keeps a share of all pours at this size."""
     width = max((ground.needs.width_mm for ground in grounds), default=1.0)
     round_needs = [Needs(width, width / 2.0, False)] * len(grounds)
-    factor = _solve(lambda f: kept_share(grounds, f, round_needs), share, 1.0 / LARGEST_FACTOR)
+    simple = [_simplified(ground) for ground in grounds]
+    factor = _solve(lambda f: kept_share(simple, f, round_needs), share, 1.0 / LARGEST_FACTOR)
     return None if factor is None else width / factor
+
+
+def _simplified(ground: Ground) -> Ground:
+    """Return the regions on chords coarse enough for a share of the whole."""
+    polygons = shapely.simplify(ground.polygons, LADDER_SAGITTA_MM)
+    is_plain = ground.wished is ground.polygons
+    wished = polygons if is_plain else shapely.simplify(ground.wished, LADDER_SAGITTA_MM)
+    return replace(ground, polygons=polygons, wished=wished)
 
 
 @dataclass(frozen=True)
