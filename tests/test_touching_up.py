@@ -31,9 +31,7 @@ def picture() -> bytes:
 
 def converted(*touches: dict[str, object], width: str = "240 mm") -> Result:
     colours = {"palette": "#ecd6a9=sand,#153c78=navy,#be2832=red", "wood": "sand"}
-    job = make_job(
-        size={"width": width}, colours=colours, carving={"small": "keep"}, touch=touches
-    )
+    job = make_job(size={"width": width}, colours=colours, carving={"small": "keep"}, touch=touches)
     return convert(picture(), job)
 
 

@@ -1,8 +1,8 @@
 """No region lost, no outline crossed: what the fit got wrong goes back towards the pixels.
 
 A crossing is mended where it is: the arcs through that place are drawn through their own edge
-points, and if that does not help, along the pixels: smoothed, and in the end corner by corner,
-which never cross.
+points, there alone or as a whole, and if that does not help, along the pixels: smoothed, and in
+the end corner by corner, which never cross.
 """
 
 from __future__ import annotations
@@ -17,12 +17,16 @@ from img2pour.plane.edges import EdgePoints
 from img2pour.plane.edit import with_arcs
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap, face_areas
 from img2pour.plane.shapes import chorded, face_polygons
+from img2pour.plane.splice import spliced
 
 CHECK_SAGITTA_PX = 0.02
 """Chords that fine are checked for crossings."""
 
 AREA_SHARE, AREA_PX2 = 0.25, 4.0
 """A face whose area changed by more than this share and this area has collapsed."""
+
+LEFT_SHARE = 0.1
+"""A face that keeps no more than this share has collapsed too, or is turned inside out."""
 
 NEAR_PX = 0.75
 """Arcs within this distance of a crossing take part in it."""
@@ -33,7 +37,13 @@ THINNED_PX = 0.1
 SMOOTHING_ROUNDS = 2
 """Each moves the middles of the pixels' sides towards their neighbours by a quarter."""
 
-FITTED, POINTS, SMOOTHED, RAW = range(4)
+FITTED, LOCAL, POINTS, SMOOTHED, RAW = range(5)
+
+NEW_PLACE_PX = 5.0
+"""A fault this far from those known on an arc is another one."""
+
+Faults = dict[int, list[tuple[float, float]]]
+"""Places at which arcs are at fault, by arc; none for an arc whose face has collapsed."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,40 +77,80 @@ def mended(
     """
     sources = _Sources(fitted, raw, edges)
     level = np.zeros(raw.arc_count, dtype=np.int64)
+    known: Faults = {}
     current = fitted
     while True:
         faulty = _faulty_arcs(current, whole)
-        if len(faulty) == 0:
+        if not faulty:
             return current
-        rising = faulty[level[faulty] < RAW]
-        if len(rising) == 0:
+        if not _raised(level, known, faulty):
             return None
-        level[rising] += 1
-        current = _drawn(sources, level)
+        current = _drawn(sources, level, known)
 
 
-def _faulty_arcs(region_map: RegionMap, whole: FloatArray) -> IntArray:
-    """Return the arcs that cross something or bound a face that collapsed."""
+def _raised(level: IntArray, known: Faults, faulty: Faults) -> bool:
+    """Take every faulty arc one level towards the pixels; return whether any could go.
+
+    An arc that is mended locally stays so for a fault at a new place.
+    """
+    any_rose = False
+    for arc, places in faulty.items():
+        seen = known.setdefault(arc, [])
+        new = [
+            place
+            for place in places
+            if all(np.hypot(place[0] - x, place[1] - y) > NEW_PLACE_PX for x, y in seen)
+        ]
+        if level[arc] <= LOCAL and new:
+            seen += new
+            level[arc] = LOCAL
+        elif level[arc] < RAW:
+            level[arc] = max(level[arc] + 1, POINTS)
+        else:
+            continue
+        any_rose = True
+    return any_rose
+
+
+def _faulty_arcs(region_map: RegionMap, whole: FloatArray) -> Faults:
+    """Return the arcs that cross something, and where, and those of faces that collapsed."""
     polygons = np.array(face_polygons(region_map, CHECK_SAGITTA_PX), dtype=object)
-    change = np.abs(face_areas(region_map) - whole)
-    collapsed = change > AREA_SHARE * whole + AREA_PX2
-    faulty = np.zeros(region_map.arc_count, bool)
-    faulty[np.isin(region_map.arc_faces, np.flatnonzero(collapsed)).any(axis=1)] = True
+    areas = face_areas(region_map)
+    collapsed = np.abs(areas - whole) > AREA_SHARE * whole + AREA_PX2
+    collapsed |= areas < LEFT_SHARE * whole
+    beside = np.isin(region_map.arc_faces, np.flatnonzero(collapsed))
+    fallen = np.asarray(beside.any(axis=1))
+    faulty: Faults = {arc: [] for arc in np.flatnonzero(fallen).tolist()}
     crossed = np.flatnonzero(~np.asarray(shapely.is_valid(polygons)))
     if len(crossed):
         lines = _arc_lines(chorded(region_map, CHECK_SAGITTA_PX))
         beside = np.asarray(np.isin(region_map.arc_faces, crossed).any(axis=1))
-        faulty[_crossing_arcs(lines, beside)] = True
-        faulty[_arcs_at_faults(region_map, polygons, crossed, lines)] = True
-    return np.flatnonzero(faulty)
+        for arc, place in (
+            *_crossing_arcs(lines, beside),
+            *_arcs_at_faults(region_map, polygons, crossed, lines),
+        ):
+            places = faulty.setdefault(arc, [])
+            if place is not None and not fallen[arc]:
+                places.append(place)
+    return faulty
 
 
-def _crossing_arcs(lines: NDArray[np.object_], asked: NDArray[np.bool_]) -> IntArray:
+Crossing = tuple[int, tuple[float, float] | None]
+"""An arc and where it crosses; None where it crosses itself."""
+
+
+def _crossing_arcs(lines: NDArray[np.object_], asked: NDArray[np.bool_]) -> list[Crossing]:
     """Return the arcs, among those asked for, that cross another one or themselves."""
     which = np.flatnonzero(asked)
     one, other = shapely.STRtree(lines[which]).query(lines[which], predicate="crosses")
-    loops = which[~shapely.is_simple(lines[which])]
-    return np.unique(np.concatenate([which[one], which[other], loops]))
+    common = shapely.intersection(lines[which[one]], lines[which[other]])
+    points, pair = shapely.get_coordinates(common, return_index=True)
+    found: list[Crossing] = [
+        (int(which[one[index]]), (x, y))
+        for (x, y), index in zip(points.tolist(), pair.tolist(), strict=True)
+    ]
+    loops = which[~np.asarray(shapely.is_simple(lines[which]))]
+    return found + [(int(arc), None) for arc in loops]
 
 
 def _arcs_at_faults(
@@ -108,12 +158,13 @@ def _arcs_at_faults(
     polygons: NDArray[np.object_],
     crossed: IntArray,
     lines: NDArray[np.object_],
-) -> IntArray:
+) -> list[Crossing]:
     """Return the arcs of invalid faces at the place that GEOS names."""
     places = shapely.points([_fault_place(polygons[face]) for face in crossed])
     arcs, at = shapely.STRtree(places).query(lines, predicate="dwithin", distance=NEAR_PX)
     beside = (region_map.arc_faces[arcs] == crossed[at][:, None]).any(axis=1)
-    return np.unique(arcs[beside])
+    names = shapely.get_coordinates(places)[at[beside]].tolist()
+    return [(int(arc), (x, y)) for arc, (x, y) in zip(arcs[beside], names, strict=True)]
 
 
 def _fault_place(polygon: shapely.Polygon) -> tuple[float, float]:
@@ -131,7 +182,7 @@ def _arc_lines(region_map: RegionMap) -> NDArray[np.object_]:
     return lines
 
 
-def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
+def _drawn(sources: _Sources, level: IntArray, faults: Faults) -> RegionMap:
     """Return the map with each arc drawn as its level says; arcs along pixels keep their nodes."""
     fitted, raw = sources.fitted, sources.raw
     has_points = np.diff(sources.edges.offsets) > 0
@@ -139,7 +190,10 @@ def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
     vertices, bulges = [], []
     for arc in range(raw.arc_count):
         points, bulge = fitted.arc(arc)
-        if level[arc] == POINTS and has_points[arc]:
+        if level[arc] == LOCAL and has_points[arc]:
+            own = _own(sources, arc, points)
+            points, bulge = spliced(points, bulge, own, np.array(faults[arc]))
+        elif level[arc] == POINTS and has_points[arc]:
             points = _along_points(sources, arc, points)
             bulge = np.zeros(len(points))
         elif level[arc] == SMOOTHED and has_points[arc]:
@@ -154,6 +208,15 @@ def _drawn(sources: _Sources, level: IntArray) -> RegionMap:
         vertices.append(points)
         bulges.append(bulge)
     return with_arcs(fitted, vertices, bulges)
+
+
+def _own(sources: _Sources, arc: int, fitted: FloatArray) -> FloatArray:
+    """Return an arc's edge points, a closed one's from where its fitted outline begins."""
+    own = sources.edges.points[sources.edges.offsets[arc] : sources.edges.offsets[arc + 1]]
+    start, end = sources.raw.arc_nodes[arc]
+    if start == end:
+        own = np.roll(own, -int(np.argmin(np.hypot(*(own - fitted[0]).T))), axis=0)
+    return own
 
 
 def _along_points(sources: _Sources, arc: int, fitted: FloatArray) -> FloatArray:
