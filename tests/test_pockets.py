@@ -14,6 +14,7 @@ from img2pour.carve.pockets import (
     finished_slices,
     pocket_grounds,
     pocket_volumes,
+    rough_volumes,
     shaping,
 )
 from img2pour.carve.profile import Profile
@@ -245,3 +246,12 @@ def test_a_larger_flat_bit_never_opens_more(polygon, diameter_mm, factor):
 @given(stars, st.sampled_from([vee(30), vee(60, 0.2), TAPER_SMALL, EIGHTH]))
 def test_the_pocket_never_holds_more_than_its_prism(polygon, bit):
     assert 0.0 <= volume(polygon, bit) <= polygon.area * DEPTH * (1 + 1e-3)
+
+
+@pytest.mark.parametrize("bit", [TAPER_SMALL, TAPER_LARGE, Profile(0.0, 4.0, 0.0, 4.0)])
+def test_the_estimate_is_within_two_percent_in_total(bit):
+    """Truth: `pocket_volumes`, which is held to closed forms and a raster above."""
+    polygons = np.array([ELL, TRIANGLE, HEXAGON, disc(8), stadium(40, 5)], dtype=object)
+    estimate = rough_volumes(polygons, [bit], PLAIN)
+    assert estimate.shape == (5,)
+    assert estimate.sum() == pytest.approx(pocket_volumes(polygons, [bit], PLAIN).sum(), rel=0.02)

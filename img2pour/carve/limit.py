@@ -18,9 +18,6 @@ from img2pour.carve.inscribed import FloatArray, Polygons, can_enter, quick_circ
 from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap
 from img2pour.plane.shapes import face_polygons
 
-ENTRY_ALLOWANCE_MM = 0.1
-"""An island has to be this much wider than the bit. Common practice, no source."""
-
 SAGITTA_MM = 0.01
 
 WIDTH_SHARE = 0.005

@@ -242,11 +242,3 @@ def _coat_mm3(ground: SealGround, settings: SealSettings) -> float:
 
 def _coat_days(ground: SealGround, settings: SealSettings) -> float:
     return settings.coats * COAT_GEL_HOURS * ground.stages / 24.0
-
-
-def saved_by_band_ml(options: Sequence[SealOption]) -> float | None:
-    """Return how much less fills a band than a flood, or None when both are not among them."""
-    by_kind = {option.seal.kind: option.volume_ml for option in options}
-    if "band" not in by_kind or "flood" not in by_kind:
-        return None
-    return by_kind["flood"] - by_kind["band"]

@@ -13,7 +13,7 @@ from img2pour.compare import Compared, rows_of
 from img2pour.pours.geometry import dilate, polygons_of, union
 from img2pour.results import ground_colour
 from img2pour.units import Shown
-from img2pour.write.html import _environment as page_environment
+from img2pour.write.html import page_environment
 from img2pour.write.make_pours import wet_hex
 from img2pour.write.pictures import Canvas, look_png
 from img2pour.write.text import cell_text, one_line

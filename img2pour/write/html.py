@@ -62,7 +62,7 @@ def report_html(sheet: Sheet) -> bytes:
 
     pours = sheet.pours
     fitted = fit_pictures(sheet, (MOST_BYTES - TEXT_BYTES) * 3 // 4)  # base64: 4 bytes for 3
-    page = _environment().get_template("report.html.jinja")
+    page = page_environment().get_template("report.html.jinja")
     names = {stage.number: stage.name for stage in pours.stages} if pours else {}
     text = page.render(
         s=fitted,
@@ -92,7 +92,8 @@ def _notes_before(sheet: Sheet) -> list[frozenset[str]]:
 
 
 @cache
-def _environment() -> Environment:
+def page_environment() -> Environment:
+    """Return what fills in the pages, with the words and formats that they use."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
