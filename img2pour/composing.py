@@ -9,8 +9,8 @@ from img2pour.compose.board import compose_board, in_order
 from img2pour.compose.palette import Colours
 from img2pour.compose.pieces import Table, TracedArt
 from img2pour.design import DesignColour, role_of, roles_of
-from img2pour.job.model import Artwork, Drawing, Photo
-from img2pour.job.model import Colours as ColoursSection
+from img2pour.job.picture_sections import Artwork, Drawing, Photo
+from img2pour.job.picture_sections import Colours as ColoursSection
 from img2pour.laid import Laid
 from img2pour.steps import Workbench
 from img2pour.write.pictures import WOOD_TONE

@@ -15,7 +15,8 @@ from img2pour.carve.lettering import lost_lettering
 from img2pour.carve.pockets import Walls
 from img2pour.carve.profile import Profile, profile_of
 from img2pour.design import Design, roles_of
-from img2pour.job.model import DEFAULT_BITS, Job
+from img2pour.job.carve_sections import DEFAULT_BITS
+from img2pour.job.model import Job
 from img2pour.job.shelf import settle_walls
 from img2pour.plane.regionmap import colour_areas
 from img2pour.units import format_length

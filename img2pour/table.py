@@ -56,7 +56,8 @@ if TYPE_CHECKING:
     from img2pour.bit_work import Work
     from img2pour.carve.verdict import Verdict
     from img2pour.job.bits import Bit
-    from img2pour.job.model import Job, Small
+    from img2pour.job.model import Job
+    from img2pour.job.section_types import Small
     from img2pour.planning import Planned
 
 

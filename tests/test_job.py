@@ -13,8 +13,9 @@ from pydantic import ValidationError
 
 from img2pour.errors import SettingsError
 from img2pour.job import Job, JobError, load_job, make_job, merge_options, read_job, write_job
-from img2pour.job.model import Carving, Override, Size
+from img2pour.job.carve_sections import Carving, Override
 from img2pour.job.options import OPTION_PATHS
+from img2pour.job.picture_sections import Size
 from img2pour.job.toml_lines import line_index
 from img2pour.job.writing import point_at
 

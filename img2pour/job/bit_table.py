@@ -12,8 +12,8 @@ from img2pour.errors import SettingsError
 from img2pour.job.bit_spec import parse_bit_spec
 from img2pour.job.bits import Bit, BitKind, check_shape, flank_height_mm
 from img2pour.job.faults import Fault, validate
-from img2pour.job.model import Section
 from img2pour.job.reading import load_text, read_toml
+from img2pour.job.section import Section
 from img2pour.job.values import (
     NonNegativeLength,
     PositiveLength,

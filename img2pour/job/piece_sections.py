@@ -5,30 +5,17 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from pydantic import (
-    BeforeValidator,
     Field,
-    PlainSerializer,
-    PlainValidator,
     StrictBool,
     StrictInt,
-    WithJsonSchema,
     model_validator,
 )
 
 from img2pour.errors import SettingsError
-from img2pour.job import values
 from img2pour.job.piece_values import IN_ROWS, At, By, Grid, PieceColour, Turn
 from img2pour.job.section import Section
-from img2pour.job.values import AnyLength, NamedHex, PositiveLength
-
-_File = Annotated[str, BeforeValidator(values.read_file)]
-_Key = Annotated[str, BeforeValidator(values.read_colour_key)]
-_Palette = Annotated[
-    str | int | tuple[NamedHex, ...],
-    PlainValidator(values.read_palette),
-    PlainSerializer(values.show_palette),
-    WithJsonSchema({"type": ["string", "integer", "array"]}),
-]
+from img2pour.job.section_types import ColourKey, FileName, PaletteWish
+from img2pour.job.values import AnyLength, PositiveLength
 
 ShapeKind = Literal["rectangle", "disc", "ring", "polygon", "star", "border"]
 
@@ -104,7 +91,7 @@ class Piece(Section):
 class ArtPiece(Piece):
     """A picture or drawing laid over the artwork; what is outside of it shows what lies below."""
 
-    file: _File = Field(
+    file: FileName = Field(
         description="PNG, JPEG, SVG or DXF, seen from the folder of this file.",
         examples=["crest.png"],
     )
@@ -117,10 +104,10 @@ class ArtPiece(Piece):
         examples=["80 mm"],
     )
     mirror: StrictBool = Field(default=False, description="Left and right change places.")
-    colours: _Palette = Field(
+    colours: PaletteWish = Field(
         default="auto", description="Of a picture: auto, how many, or which, as in [colours]."
     )
-    clear: _Key | None = Field(
+    clear: ColourKey | None = Field(
         default=None,
         description="Its colour that shows what lies below, such as its background.",
         examples=["white"],
@@ -169,7 +156,7 @@ class TextPiece(Piece):
     """A line of words."""
 
     words: str = Field(description="What is written.", examples=["Harbour House"])
-    font: _File = Field(
+    font: FileName = Field(
         description="An open font file (.ttf, .otf), seen from the folder of this file.",
         examples=["font.ttf"],
     )

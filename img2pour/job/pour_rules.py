@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 
 from img2pour.errors import SettingsError
 from img2pour.job.bit_spec import parse_bit_spec
+from img2pour.job.carve_sections import Bits, Board, Carving
 from img2pour.job.faults import Fault, Path, did_you_mean
-from img2pour.job.model import Bits, Board, Carving, Colours
+from img2pour.job.picture_sections import Colours
 from img2pour.job.pour_sections import Blank, Mixing, Pours, ResinUse, RoleRule, Seal
 from img2pour.pours.limits import (
     CLEARANCE_MM,

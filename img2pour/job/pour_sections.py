@@ -5,38 +5,16 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from pydantic import (
-    BeforeValidator,
     Field,
-    PlainSerializer,
-    PlainValidator,
     StrictBool,
     StrictInt,
-    WithJsonSchema,
     model_validator,
 )
 
 from img2pour.errors import SettingsError
-from img2pour.job import photo_values as photo
-from img2pour.job import values
 from img2pour.job.section import Section, typed
+from img2pour.job.section_types import Area, ColourKey, FileName, Point, Share
 from img2pour.job.values import NonNegativeLength, PositiveLength
-from img2pour.units import Length
-
-_TEXT = WithJsonSchema({"type": "string"})
-_Bed = Annotated[
-    tuple[Length, Length] | None,
-    PlainValidator(values.read_board),
-    PlainSerializer(values.show_board),
-    _TEXT,
-]
-_Share = Annotated[
-    float, PlainValidator(values.read_share), PlainSerializer(values.show_share), _TEXT
-]
-_Key = Annotated[str, BeforeValidator(values.read_colour_key)]
-_File = Annotated[str, BeforeValidator(values.read_file)]
-_Point = Annotated[
-    photo.Point, PlainValidator(photo.read_point), PlainSerializer(photo.show_point), _TEXT
-]
 
 Ml = Annotated[float, Field(ge=0, le=100_000)]
 
@@ -52,7 +30,7 @@ class Blank(Section):
         default=True, description="Two pins in the margin, so that the board comes back in place."
     )
     pin_width: PositiveLength = Field(default=typed("1/4 in"), description="Diameter of the pins.")
-    bed: _Bed = Field(default=None, description="The machine's bed.", examples=["32 in x 32 in"])
+    bed: Area = Field(default=None, description="The machine's bed.", examples=["32 in x 32 in"])
     face_below_top: NonNegativeLength = Field(
         default=typed("0 mm"),
         description="How far the carved face lies below the blank's top: the recess of a tray.",
@@ -118,7 +96,7 @@ class Mixing(Section):
         default="table-top 1:1", description="Product for every colour that has none of its own."
     )
     clear: str = Field(default="table-top 1:1", description="Product for the seal.")
-    table: _File | None = Field(
+    table: FileName | None = Field(
         default=None,
         description="Your own table of resins, seen from the folder of this file.",
         examples=["resins.toml"],
@@ -129,7 +107,7 @@ class Mixing(Section):
     soak: NonNegativeLength = Field(
         default=typed("0.1 mm"), description="What bare wood drinks, as a film."
     )
-    waste: _Share = Field(default=0.10, description="Left in cup and on the stick.")
+    waste: Share = Field(default=0.10, description="Left in cup and on the stick.")
     least_waste_ml: Ml = Field(default=10.0, description="A cup never loses less than this.")
     least_batch_ml: Ml = Field(default=30.0, description="Less cannot be measured and mixed well.")
 
@@ -149,7 +127,7 @@ class Shop(Section):
 class ResinUse(Section):
     """Colours that are cast in one resin: one pour, no seam between them."""
 
-    colours: tuple[_Key, ...] = Field(
+    colours: tuple[ColourKey, ...] = Field(
         description='Names or "#hex" of colours.', examples=[["navy", "black"]]
     )
     name: str | None = Field(
@@ -169,10 +147,10 @@ class RoleRule(Section):
     role: Literal["pour", "wood", "outside"] = Field(
         description="What becomes of them.", examples=["pour"]
     )
-    colour: _Key | None = Field(
+    colour: ColourKey | None = Field(
         default=None, description="Only regions of this colour.", examples=["white"]
     )
-    inside: tuple[_Point, ...] = Field(
+    inside: tuple[Point, ...] = Field(
         default=(), description="Only inside this polygon, pixels of the upright picture."
     )
     below: PositiveLength | None = Field(
@@ -180,10 +158,10 @@ class RoleRule(Section):
         description="Only regions smaller than a square of this side.",
         examples=["1/2 in"],
     )
-    touching: _Key | None = Field(
+    touching: ColourKey | None = Field(
         default=None, description="Only beside this colour.", examples=["navy"]
     )
-    at: tuple[_Point, ...] = Field(
+    at: tuple[Point, ...] = Field(
         default=(), description="Only the regions at these points of the upright picture."
     )
     pour: str | None = Field(

@@ -7,8 +7,9 @@ from typing import Any
 
 from img2pour.errors import SettingsError
 from img2pour.job.bit_spec import parse_bit_spec
+from img2pour.job.carve_sections import Bits, Board, Carving, Limits, Override
 from img2pour.job.faults import Fault, Path, did_you_mean
-from img2pour.job.model import Bits, Board, Carving, Colours, Limits, Override, Size
+from img2pour.job.picture_sections import Colours, Size
 from img2pour.job.pour_rules import POUR_RULES
 from img2pour.job.values import show_board
 from img2pour.units import quoted

@@ -11,7 +11,8 @@ from img2pour.errors import SettingsError
 from img2pour.job.bit_spec import complete_bit, parse_bit_spec
 from img2pour.job.bit_table import load_bit_table
 from img2pour.job.bits import Bit
-from img2pour.job.model import Job, Machine
+from img2pour.job.carve_sections import Machine
+from img2pour.job.model import Job
 from img2pour.units import quoted
 
 

@@ -2,30 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Literal
 
 from pydantic import (
-    BeforeValidator,
     Field,
-    PlainSerializer,
-    PlainValidator,
-    WithJsonSchema,
     model_validator,
 )
 
 from img2pour.errors import SettingsError
-from img2pour.job import photo_values as photo
-from img2pour.job import values
 from img2pour.job.section import Section
+from img2pour.job.section_types import ColourKey, Point
 from img2pour.job.values import PositiveLength
-
-_Key = Annotated[str, BeforeValidator(values.read_colour_key)]
-_Point = Annotated[
-    photo.Point,
-    PlainValidator(photo.read_point),
-    PlainSerializer(photo.show_point),
-    WithJsonSchema({"type": "string"}),
-]
 
 Action = Literal["crop", "mirror", "turn", "recolour", "merge", "erase"]
 
@@ -51,11 +38,11 @@ class Touch(Section):
     action: Action = Field(
         description="crop, mirror, turn, recolour, merge or erase.", examples=["recolour"]
     )
-    at: tuple[_Point, ...] = Field(default=(), description="Only the regions at these points.")
-    inside: tuple[_Point, ...] = Field(
+    at: tuple[Point, ...] = Field(default=(), description="Only the regions at these points.")
+    inside: tuple[Point, ...] = Field(
         default=(), description="Corners of a polygon; two points are a box."
     )
-    colour: _Key | None = Field(
+    colour: ColourKey | None = Field(
         default=None, description="Only regions of this colour.", examples=["white"]
     )
     below: PositiveLength | None = Field(
@@ -63,10 +50,10 @@ class Touch(Section):
         description="Only regions smaller than a square of this side.",
         examples=["1/8 in"],
     )
-    touching: _Key | None = Field(
+    touching: ColourKey | None = Field(
         default=None, description="Only beside this colour.", examples=["navy"]
     )
-    to: _Key | None = Field(
+    to: ColourKey | None = Field(
         default=None, description="The colour they become, of the picture's.", examples=["navy"]
     )
     across: Literal["left-right", "up-down"] | None = Field(
