@@ -241,3 +241,75 @@ def test_art_laid_almost_on_itself_tiles(angle: float, shift: float, x: float) -
     made = lay(layers, FRAME).region_map
     assert face_areas(made).sum() == pytest.approx(10_000, rel=1e-9)
     assert face_areas(made).min() > 0
+
+
+tiny = st.one_of(st.just(0.0), st.floats(-9, -2).map(lambda power: 10.0**power))
+near = st.tuples(st.one_of(tiny, st.just(1e-6)), tiny, tiny, st.booleans())
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(
+    st.lists(near, min_size=1, max_size=3),
+    st.sampled_from([0.0, 45.0, 90.0, 17.3]),
+    st.sampled_from([0.0, 7.77, 12.5, 25.0]),
+    st.sampled_from([0.3, 0.5, 1.0]),
+    st.booleans(),
+)
+def test_copies_a_hair_apart_tile_and_show_what_lies_on_top(
+    copies: list[tuple[float, float, float, bool]],
+    angle: float,
+    x: float,
+    scale: float,
+    flows: bool,
+) -> None:
+    """Turned by up to 0.01 degrees and moved by 1e-9 to 0.01 mm, several over each other."""
+    art = paint([FillLayer([disc(50, 50, 50), square(20, 20, 60)], 1, 0, "evenodd")], FRAME)
+    maps = [checker(4, 25.0), turned(art, angle, x, 25, scale)]
+    for turn, right, up, left in copies:
+        right = -right if left else right
+        maps.append(turned(art, angle + turn, x + right, 25 + up, scale))
+    layers = [MapLayer(one, k) for k, one in enumerate(maps)]
+    made = lay(layers, FRAME, joined=frozenset({0, 1} if flows else ())).region_map
+    assert face_areas(made).sum() == pytest.approx(10_000, rel=1e-9)
+    assert face_areas(made).min() > 0
+    places = np.random.default_rng(1).uniform(0, 100, (200, 2))
+    clear, wanted = np.ones(200, bool), np.full(200, -9)
+    for one in maps:
+        own, gap = colours_at(one, places)
+        wanted = np.where(own >= 0, own, wanted)
+        clear &= gap > 0.05
+    assert (colours_at(made, places)[0] == wanted)[clear].all()
+
+
+def colours_at(region_map: RegionMap, places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the colour at places, -9 beyond, and how far they are from the next boundary."""
+    polygons = shapely.make_valid(np.array(face_polygons(region_map, 1e-3), dtype=object))
+    points = shapely.points(places)
+    found = np.full(len(places), -9)
+    place, face = shapely.STRtree(polygons).query(points, predicate="within")
+    found[place] = region_map.face_colours[face]
+    return found, shapely.distance(shapely.union_all(shapely.boundary(polygons)), points)
+
+
+def test_copies_that_needed_their_cuts_cut_again() -> None:
+    """Found by trying: the first snapping moved one outline over another."""
+    art = paint(
+        [
+            FillLayer([disc(50, 50, 50), square(20, 20, 60)], 1, 0, "evenodd"),
+            FillLayer([disc(45, 50, 20)], 2, 0),
+            FillLayer([disc(70, 60, 25)], 0, 0),
+        ],
+        FRAME,
+    )
+    for angle, turn, right, up, x, scale in (
+        (45.0, 4.648306754550069e-11, 5.01986852e-09, -1.72089509e-04, 25.0, 1.0),
+        (90.0, 1e-07, -0.00333821, 0.0, 7.77, 1.0),
+        (90.0, 1.1347143165520001e-07, -1.76320539e-03, -3.45590933e-09, 25.0, 0.5),
+        (45.0, 6.566934563136971e-10, 0.0, 0.00011434, 25.0, 0.5),
+    ):
+        one = turned(art, angle, x, 25, scale)
+        other = turned(art, angle + turn, x + right, 25 + up, scale)
+        layers = [MapLayer(checker(4, 25.0), 0), MapLayer(one, 1), MapLayer(other, 2)]
+        made = lay(layers, FRAME).region_map
+        assert face_areas(made).sum() == pytest.approx(10_000, rel=1e-9)
+        assert face_areas(made).min() > 0

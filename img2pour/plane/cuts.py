@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -73,7 +73,56 @@ def cut_curves(curves: Curves, groups: IntArray, snap: float = SNAP_MM) -> Edges
     -------
     Edges
     """
-    piece, cut_points = _cuts(curves, groups, snap)
+    is_cut = np.zeros(2 * len(curves), bool)
+    return _cut_at(curves, _cuts(curves, groups, snap), is_cut, snap)
+
+
+def cut_again(edges: Edges, snap: float) -> Edges:
+    """Return edges cut where they meet after all, which points that became one can bring about.
+
+    Parameters
+    ----------
+    edges : Edges
+    snap : float
+        Edges this close to each other meet.
+
+    Returns
+    -------
+    Edges
+        Of the same curves; as many as before where nothing meets any more.
+    """
+    curves = edges.curves()
+    is_cut = np.concatenate([edges.is_cut[edges.start], edges.is_cut[edges.end]])
+    made = _cut_at(curves, _cuts(curves, np.full(len(edges), FREE), snap), is_cut, snap)
+    first = np.searchsorted(edges.owner_of, np.arange(len(edges) + 1))
+    counts = np.diff(first)[made.owners]
+    # All that ran along the edge from which a new one was cut run along that one.
+    which = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    which += np.repeat(first[made.owners], counts)
+    return replace(
+        made,
+        source=edges.source[made.source],
+        owners=edges.owners[which],
+        owner_of=np.repeat(made.owner_of, counts),
+        reversed=edges.reversed[which] ^ np.repeat(made.reversed, counts),
+    )
+
+
+def _cut_at(
+    curves: Curves, cuts: tuple[IntArray, FloatArray], is_cut: NDArray[np.bool_], snap: float
+) -> Edges:
+    """Return the edges of curves that are cut at points.
+
+    Parameters
+    ----------
+    curves : Curves
+    cuts : (m,) int64, (m, 2) float64
+        The curves that are cut, and where.
+    is_cut : (2n,) bool
+        True for starts, then for ends, that are cuts themselves.
+    snap : float
+    """
+    piece, cut_points = cuts
     count = len(curves)
     points = np.concatenate([curves.start, curves.end, cut_points])
     node = _one_node_each(points, snap)
@@ -90,8 +139,9 @@ def cut_curves(curves: Curves, groups: IntArray, snap: float = SNAP_MM) -> Edges
     is_whole = share[first + 1] - share[first] == 1.0
     bulges[is_whole] = curves.bulges[owner[first[is_whole]]]
     is_vertex = np.zeros(len(points), bool)
-    is_vertex[node[: 2 * count]] = True
-    return _merged(points, ~is_vertex, (along[first], along[first + 1]), bulges, owner[first], snap)
+    is_vertex[node[: 2 * count][~is_cut]] = True
+    parts = _Parts(along[first], along[first + 1], bulges, owner[first])
+    return _merged(points, ~is_vertex, parts, snap)
 
 
 def _cuts(curves: Curves, groups: IntArray, snap: float) -> tuple[IntArray, FloatArray]:
@@ -215,27 +265,26 @@ def _one_node_each(points: FloatArray, snap: float) -> IntArray:
     return node
 
 
-def _merged(
-    points: FloatArray,
-    is_cut: NDArray[np.bool_],
-    ends: tuple[IntArray, IntArray],
-    bulges: FloatArray,
-    source: IntArray,
-    snap: float,
-) -> Edges:
+@dataclass(frozen=True, eq=False)
+class _Parts:
+    """Parts of curves between nodes, of which some run along each other."""
+
+    start: IntArray
+    end: IntArray
+    bulges: FloatArray
+    source: IntArray
+
+    @property
+    def backwards(self) -> NDArray[np.bool_]:
+        """True where the end comes before the start among the nodes."""
+        return self.start > self.end
+
+
+def _merged(points: FloatArray, is_cut: NDArray[np.bool_], parts: _Parts, snap: float) -> Edges:
     """Make one edge of those that run between the same nodes along the same way."""
-    start, end = ends
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    backwards = start > end
-    chord = np.hypot(*(points[high] - points[low]).T)
-    sagitta = np.where(backwards, -bulges, bulges) * chord / 2
-    order = np.lexsort((source, sagitta, high, low))
-    low, high, sagitta = low[order], high[order], sagitta[order]
-    begins = np.ones(len(order), bool)
-    begins[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1]) | (np.diff(sagitta) > 2 * snap)
-    edge_of = np.cumsum(begins) - 1
+    order, edge_of = _alike(points, parts, snap)
     # The curve that comes first gives the edge its shape.
-    shaper = np.full(int(begins.sum()), len(order))
+    shaper = np.full(int(edge_of.max(initial=-1)) + 1, len(order))
     np.minimum.at(shaper, edge_of, order)
     by_source = np.argsort(shaper, kind="stable")
     rank = np.empty_like(by_source)
@@ -243,18 +292,29 @@ def _merged(
     edge_of = rank[edge_of]
     kept = shaper[by_source]
     arrange = np.lexsort((order, edge_of))
-    members = order[arrange]
-    edge_of = edge_of[arrange]
-    used, nodes = np.unique(np.stack([start[kept], end[kept]]), return_inverse=True)
+    members, edge_of = order[arrange], edge_of[arrange]
+    used, nodes = np.unique(np.stack([parts.start[kept], parts.end[kept]]), return_inverse=True)
     nodes = nodes.reshape(2, -1).astype(np.int64)
     return Edges(
         points=points[used],
         is_cut=is_cut[used],
         start=nodes[0],
         end=nodes[1],
-        bulges=bulges[kept],
-        source=source[kept],
-        owners=source[members],
+        bulges=parts.bulges[kept],
+        source=parts.source[kept],
+        owners=parts.source[members],
         owner_of=edge_of,
-        reversed=backwards[members] != backwards[kept][edge_of],
+        reversed=parts.backwards[members] != parts.backwards[kept][edge_of],
     )
+
+
+def _alike(points: FloatArray, parts: _Parts, snap: float) -> tuple[IntArray, IntArray]:
+    """Return the parts in an order in which those of one edge follow each other, and that edge."""
+    low, high = np.minimum(parts.start, parts.end), np.maximum(parts.start, parts.end)
+    chord = np.hypot(*(points[high] - points[low]).T)
+    sagitta = np.where(parts.backwards, -parts.bulges, parts.bulges) * chord / 2
+    order = np.lexsort((parts.source, sagitta, high, low))
+    low, high, sagitta = low[order], high[order], sagitta[order]
+    begins = np.ones(len(order), bool)
+    begins[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1]) | (np.diff(sagitta) > 2 * snap)
+    return order, np.cumsum(begins) - 1

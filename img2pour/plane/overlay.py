@@ -6,7 +6,7 @@ are found, and each shows the top layer that covers it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from scipy.sparse.csgraph import connected_components
 from img2pour.errors import GeometryError
 from img2pour.plane.cover import UNSEEN, Rule, Seen, Stack, find_seen
 from img2pour.plane.curves import Curves
-from img2pour.plane.cuts import FREE, SNAP_MM, Edges, cut_curves
+from img2pour.plane.cuts import FREE, SNAP_MM, Edges, cut_again, cut_curves
 from img2pour.plane.faces import Faces, find_faces
 from img2pour.plane.gather import Bounds, absorb_slivers, gather
 from img2pour.plane.regionmap import (
@@ -73,6 +73,9 @@ Layer = MapLayer | FillLayer
 SNAPS_MM = (SNAP_MM, 3 * SNAP_MM, 10 * SNAP_MM, 33 * SNAP_MM, 100 * SNAP_MM, 1000 * SNAP_MM)
 """Tried in turn: boundaries just about as far apart as the first may want a wider one."""
 
+MOST_PASSES = 8
+"""Cutting again settles in two or three passes, if it does at all."""
+
 TILING = 1e-9
 """Greatest share of the frame by which the faces may miss it."""
 
@@ -127,8 +130,7 @@ def lay(
         When a layer's own outlines cross where they must not.
     """
     stack, curves, groups = _stacked(layers, bounds)
-    for snap in SNAPS_MM:
-        edges = cut_curves(_onto_frame(curves, bounds, snap), groups, snap)
+    for edges, snap in _cuttings(curves, groups, bounds):
         faces = find_faces(edges)
         seen = find_seen(edges, faces, stack)
         colours, pieces = _shown(seen, layers, ground)
@@ -140,6 +142,23 @@ def lay(
         "the outlines of the pieces of art cannot be told apart where they run nearly on each "
         "other; move or turn one of them a little"
     )
+
+
+def _cuttings(curves: Curves, groups: IntArray, bounds: Bounds) -> Iterator[tuple[Edges, float]]:
+    """Yield the curves cut where they meet, at first in one go and with the narrowest snap.
+
+    Points that become one may move a curve over another one; then what was cut is cut again.
+    """
+    yield cut_curves(_onto_frame(curves, bounds, SNAP_MM), groups, SNAP_MM), SNAP_MM
+    for snap in SNAPS_MM:
+        edges = cut_curves(_onto_frame(curves, bounds, snap), groups, snap)
+        for _ in range(MOST_PASSES):
+            again = cut_again(edges, snap)
+            settled = len(again) == len(edges)
+            edges = again
+            if settled:
+                break
+        yield edges, snap
 
 
 def _onto_frame(curves: Curves, bounds: Bounds, snap: float) -> Curves:
