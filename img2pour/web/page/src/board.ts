@@ -1,0 +1,179 @@
+/** The picture that is always in sight: the design, what is drawn over it, and what is picked. */
+
+import type { DesignPart, Face, Point } from "./api";
+import { h, style, svg } from "./dom";
+import { point } from "./pointing";
+import type { Store } from "./store";
+import { type Box, Zoom } from "./zoom";
+
+export interface Pick {
+  /** In drawing units: board millimetres with y down, or pixels while no size is known. */
+  xy: Point;
+  face: Face | null;
+}
+type PickListener = (pick: Pick) => void;
+
+export class BoardView {
+  readonly element: HTMLElement;
+  /** Buttons beside those for the zoom. */
+  readonly tools = h("div", { class: "board-tools", role: "group", "aria-label": "View" });
+  readonly zoom: Zoom;
+  private readonly drawing: SVGSVGElement;
+  private readonly faces = svg("g", { class: "faces" });
+  private readonly base = svg("g", { class: "base" });
+  private readonly over = svg("g", { class: "over" });
+  private readonly mark = svg("g", { class: "mark" });
+  private readonly cross = svg("g", { class: "cross", visibility: "hidden" });
+  private readonly caption = h("figcaption", { class: "board-caption" });
+  private readonly layers = new Map<string, SVGGElement>();
+  private listeners: PickListener[] = [];
+  private drawn: DesignPart | null = null;
+  private captions = new Map<string, string>();
+
+  constructor(
+    private readonly store: Store,
+    private readonly say: (text: string) => void,
+  ) {
+    this.drawing = svg(
+      "svg",
+      {
+        class: "drawing",
+        id: "drawing",
+        tabindex: 0,
+        role: "application",
+        "aria-label":
+          "The board from above. Arrow keys move a crosshair, Enter picks the region under it, " +
+          "plus and minus zoom, 0 shows the whole board.",
+      },
+      this.base,
+      this.faces,
+      this.over,
+      this.mark,
+      this.cross,
+    );
+    this.zoom = new Zoom(this.drawing, () => this.zoomed());
+    this.element = h("figure", { class: "board" }, this.drawing, this.caption);
+    point(this.drawing, this.zoom, {
+      pick: (xy) => this.pick(xy),
+      cross: (at) => this.moveCross(at),
+    });
+    store.watch(["parts", "state"], () => this.draw());
+    store.watch(["selection"], () => this.drawSelection());
+  }
+
+  /** A group over the design, made when it is first asked for; its owner fills and clears it. */
+  layer(name: string): SVGGElement {
+    let group = this.layers.get(name);
+    if (group === undefined) {
+      group = svg("g", { class: `layer layer-${name}` });
+      this.layers.set(name, group);
+      this.over.append(group);
+    }
+    return group;
+  }
+
+  /** Draw something in the place of the design, such as a stage; null is the design again. */
+  setBase(nodes: SVGElement[] | null): void {
+    this.base.replaceChildren(...(nodes ?? []));
+    this.faces.setAttribute("visibility", nodes === null ? "visible" : "hidden");
+  }
+
+  /** A line of words under the picture; an empty text takes it away. */
+  setCaption(owner: string, text: string): void {
+    if (text) this.captions.set(owner, text);
+    else this.captions.delete(owner);
+    this.caption.textContent = [...this.captions.values()].join(" · ");
+  }
+
+  /** Be told what is picked. The one that came last is asked alone, until it is let go. */
+  onPick(listener: PickListener): () => void {
+    this.listeners.push(listener);
+    return () => {
+      this.listeners = this.listeners.filter((other) => other !== listener);
+    };
+  }
+
+  /** Bring a place into the middle and ring it. */
+  goTo(xy: Point, around = this.zoom.box[2] / 8): void {
+    this.zoom.goTo(xy, around);
+    const ring = svg("circle", { class: "ring", cx: xy[0], cy: xy[1], r: 16 * this.zoom.unit });
+    this.mark.replaceChildren(ring);
+    window.setTimeout(() => ring.remove(), 2400);
+  }
+
+  /** The face of the design at a point, or null. */
+  faceAt([x, y]: Point): Face | null {
+    const place = new DOMPoint(x, y);
+    const hit = [...this.faces.children].find(
+      (path) => path instanceof SVGPathElement && path.isPointInFill(place),
+    );
+    const id = hit instanceof SVGElement ? Number(hit.dataset.face) : NaN;
+    return this.drawn?.faces.find((face) => face.id === id) ?? null;
+  }
+
+  private draw(): void {
+    const drawn = this.store.drawn;
+    if (drawn === this.drawn) return;
+    this.drawn = drawn;
+    const hex = new Map(drawn?.colours.map((colour) => [colour.index, colour] as const) ?? []);
+    this.faces.replaceChildren(
+      ...(drawn?.faces ?? []).map((face) => {
+        const colour = hex.get(face.colour);
+        const path = svg("path", {
+          d: face.d,
+          "fill-rule": "evenodd",
+          "data-face": face.id,
+          class: `face face-${colour?.role ?? "pour"}`,
+        });
+        style(path, { "--face": colour?.hex ?? "transparent" });
+        return path;
+      }),
+    );
+    if (drawn !== null) this.zoom.setWhole(drawn.viewbox as Box);
+    this.drawSelection();
+  }
+
+  private drawSelection(): void {
+    const { face, colour } = this.store.now.selection;
+    for (const path of this.faces.children) {
+      const id = Number((path as SVGElement).dataset.face);
+      const own = this.drawn?.faces.find((other) => other.id === id);
+      const chosen = face !== null ? id === face : colour !== null && own?.colour === colour;
+      path.classList.toggle("chosen", chosen);
+    }
+    this.faces.classList.toggle("choosing", face !== null || colour !== null);
+  }
+
+  private zoomed(): void {
+    const near = this.zoom.factor > 1.001;
+    this.drawing.classList.toggle("near", near);
+    style(this.drawing, { "--unit": String(this.zoom.unit) });
+    this.sizeCross();
+  }
+
+  private pick(xy: Point): void {
+    const listener = this.listeners.at(-1);
+    listener?.({ xy, face: this.faceAt(xy) });
+  }
+
+  private moveCross(at: Point | null): void {
+    this.cross.setAttribute("visibility", at === null ? "hidden" : "visible");
+    if (at === null) return;
+    this.cross.dataset.x = String(at[0]);
+    this.cross.dataset.y = String(at[1]);
+    this.sizeCross();
+    const face = this.faceAt(at);
+    const colour = this.drawn?.colours.find((other) => other.index === face?.colour);
+    this.say(colour === undefined ? "nothing" : `${colour.name}, ${colour.role}`);
+  }
+
+  private sizeCross(): void {
+    const [x, y] = [Number(this.cross.dataset.x ?? 0), Number(this.cross.dataset.y ?? 0)];
+    const arm = 18 * this.zoom.unit;
+    const gap = 4 * this.zoom.unit;
+    const d =
+      `M${x - arm} ${y}H${x - gap}M${x + gap} ${y}H${x + arm}` +
+      `M${x} ${y - arm}V${y - gap}M${x} ${y + gap}V${y + arm}`;
+    this.cross.replaceChildren(svg("path", { d, class: "cross-under" }), svg("path", { d }));
+  }
+}

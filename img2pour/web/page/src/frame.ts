@@ -1,0 +1,142 @@
+/** The frame of the page: the head, the picture's column, the work sheet with its steps. */
+
+import { button, h } from "./dom";
+import type { Mount, Page } from "./page";
+import { themeSwitch } from "./theme";
+
+export interface Step {
+  number: number;
+  title: string;
+  words: string;
+  mounts: Mount[];
+}
+
+/** Build the page once; what is in it follows the store. */
+export function build(root: HTMLElement, page: Page, jobs: Mount, steps: Step[]): void {
+  const sheet = h("main", { class: "sheet", id: "sheet", tabindex: -1 });
+  const jobsHost = h("section", { class: "jobs", id: "jobs", "aria-label": "Jobs" });
+  const stepsHost = h("div", { class: "steps" }, ...steps.map((step) => section(step, page)));
+  sheet.append(titleBlock(page), jobsHost, stepsHost);
+  const view = column(page);
+  root.append(skipLink(), head(), h("div", { class: "bench" }, view, sheet));
+  jobs(jobsHost, page);
+  page.store.watch(["open"], ({ open }) => {
+    root.classList.toggle("has-job", open !== null);
+    view.hidden = open === null;
+    stepsHost.hidden = open === null;
+  });
+}
+
+function skipLink(): HTMLElement {
+  return h("a", { class: "skip", href: "#sheet" }, "To the work sheet");
+}
+
+function head(): HTMLElement {
+  const name = h("a", { class: "brand", href: "#" }, "img2pour");
+  return h("header", { class: "head" }, name, h("span", { class: "head-space" }), themeSwitch());
+}
+
+function section(step: Step, page: Page): HTMLElement {
+  const titleId = `step-${step.number}`;
+  const body = h("div", { class: "step-body" });
+  const title = h(
+    "header",
+    { class: "step-head" },
+    h("span", { class: "tag", "aria-hidden": "true" }, String(step.number)),
+    h("h2", { id: titleId, tabindex: -1 }, step.title),
+    h("p", { class: "step-words" }, step.words),
+  );
+  for (const mount of step.mounts) {
+    const host = h("div", { class: "part" });
+    body.append(host);
+    mount(host, page);
+  }
+  return h("section", { class: "step", "aria-labelledby": titleId }, title, body);
+}
+
+/** The head of the sheet: what this job comes to, in large figures. */
+function titleBlock(page: Page): HTMLElement {
+  const cells = h("dl", { class: "figures" });
+  const name = h("h1", { class: "job-title" });
+  const block = h("div", { class: "title-block" }, name, cells);
+  page.store.watch(["open", "state", "parts"], ({ state, parts }) => {
+    block.hidden = state === null;
+    name.textContent = state?.title ?? "";
+    const drawn = page.store.drawn;
+    const figures: [string, string | null][] = [
+      ["Board", drawn?.board?.text ?? null],
+      ["Colours", drawn === null ? null : String(drawn.colours.length)],
+      ["Resin", parts.plan === undefined ? null : `${Math.round(parts.plan.total_ml)} ml`],
+      ["Days", parts.plan === undefined ? null : String(parts.plan.days)],
+      ["Lost", parts.check === undefined ? null : `${parts.check.lost_percent.toFixed(2)} %`],
+    ];
+    cells.replaceChildren(
+      ...figures.map(([word, figure]) =>
+        h("div", { class: "figure" }, h("dt", {}, word), h("dd", {}, figure ?? "–")),
+      ),
+    );
+  });
+  return block;
+}
+
+/** The column with the picture: its bar, the picture, what is going on. */
+function column(page: Page): HTMLElement {
+  const undo = button("Undo", () => void page.edit.undo(), { class: "button button-bar" });
+  const redo = button("Redo", () => void page.edit.redo(), { class: "button button-bar" });
+  const fold = button("Fold", () => folding(), { class: "button button-bar fold" });
+  const bar = h("div", { class: "bar", role: "toolbar", "aria-label": "Picture" });
+  bar.append(fold, undo, redo, zooms(page), page.board.tools);
+  const view = h("div", { class: "view" }, bar, going(page), page.board.element);
+  const folding = (): void => {
+    const folded = view.classList.toggle("folded");
+    fold.textContent = folded ? "Unfold" : "Fold";
+    fold.setAttribute("aria-expanded", String(!folded));
+  };
+  fold.setAttribute("aria-expanded", "true");
+  page.store.watch(["state"], ({ state }) => {
+    ready(undo, "Undo", state?.can_undo ?? false, state?.undo_label);
+    ready(redo, "Redo", state?.can_redo ?? false, state?.redo_label);
+  });
+  return view;
+}
+
+function ready(
+  element: HTMLButtonElement,
+  word: string,
+  can: boolean,
+  what: string | null | undefined,
+): void {
+  // A disabled button would lose the focus of those who press it again and again.
+  element.setAttribute("aria-disabled", String(!can));
+  element.setAttribute("aria-label", can && what ? `${word}: ${what}` : word);
+  element.title = can && what ? `${word}: ${what}` : "";
+}
+
+function zooms(page: Page): HTMLElement {
+  const { zoom } = page.board;
+  return h(
+    "div",
+    { class: "zooms", role: "group", "aria-label": "Zoom" },
+    button("−", () => zoom.by(1 / 1.5), { class: "button button-bar", "aria-label": "Smaller" }),
+    button("Whole", () => zoom.fit(), { class: "button button-bar" }),
+    button("+", () => zoom.by(1.5), { class: "button button-bar", "aria-label": "Larger" }),
+  );
+}
+
+/** One calm line: what is worked on, or what is wrong. It always has its place. */
+function going(page: Page): HTMLElement {
+  const words = h("span", { class: "going-words" });
+  const meter = h("progress", { class: "meter", max: 1, value: 0, "aria-label": "Progress" });
+  const line = h("div", { class: "going" }, meter, words);
+  page.store.watch(["progress", "trouble", "connected", "state"], (known) => {
+    const { progress, trouble, connected } = known;
+    line.classList.toggle("is-trouble", trouble !== null || !connected);
+    line.classList.toggle("is-working", progress !== null);
+    meter.value = progress?.share ?? 0;
+    meter.hidden = progress === null;
+    words.textContent = !connected
+      ? "No connection to the program. It is tried again."
+      : (trouble ?? progress?.step ?? "");
+  });
+  return line;
+}

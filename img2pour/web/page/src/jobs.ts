@@ -1,0 +1,3 @@
+import type { Page } from "./page";
+
+export function mount(_host: HTMLElement, _page: Page): void {}
