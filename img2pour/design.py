@@ -32,11 +32,15 @@ WOOD_TONE = "#c8a06a"
 
 @dataclass(frozen=True)
 class DesignColour:
-    """A colour of the design: its name, ``#rrggbb``, and what becomes of it."""
+    """A colour of the design: its name, ``#rrggbb``, and what becomes of it.
+
+    `origin` names the colour that a rule parted its regions from; "" for a colour of the artwork.
+    """
 
     name: str
     hex: str
     role: Role
+    origin: str = ""
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from img2pour.errors import SettingsError
 from img2pour.job.bit_table import load_bit_table
 from img2pour.job.shelf import find_bit
+from img2pour.plan_words import in_units
 from img2pour.pours.checks import WoodSettings
 from img2pour.pours.journal import LogEntry, learn
 from img2pour.pours.mixes import MixSettings
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job
     from img2pour.job.shelf import Shelf
+    from img2pour.units import Shown
 
 GRAIN = {"horizontal": (1.0, 0.0), "vertical": (0.0, 1.0)}
 
@@ -60,8 +62,8 @@ FIELDS = {
 
 
 @contextmanager
-def naming_fields() -> Iterator[None]:
-    """Name the job's field in what the planner refuses.
+def naming_fields(units: Shown) -> Iterator[None]:
+    """Name the job's field in what the planner refuses, and speak in the job's units.
 
     Raises
     ------
@@ -76,7 +78,8 @@ def naming_fields() -> Iterator[None]:
             f"{field}: {line.removeprefix(f'{why.name}: ')}" if field else line
             for line in str(why).splitlines()
         ]
-        raise SettingsError("\n".join(lines), name=field, value=why.value) from why
+        words = in_units("\n".join(lines), units)
+        raise SettingsError(words, name=field, value=why.value) from why
 
 
 def mixing_of(job: Job) -> tuple[MixSettings, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -87,7 +87,7 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
     SettingsError
         When a rule, an order, a resin or the seal's bit is wrong.
     """
-    with naming_fields():
+    with naming_fields(job.shown_units):
         layout, notes = _layout(ground, job)
         if not layout.pours:
             return None
@@ -105,7 +105,9 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
         )
         plan = plan_in_units(plan_pours(layout, board, tools, settings), job.shown_units)
     hexes = _pour_hexes(layout, ground.design)
-    said = tuple(note for note in (*notes, unpoured, learned, *done.notes, _pin_note(job)) if note)
+    joined = _joined_notes(job, layout, ground.design, done.pours)
+    found = (*notes, unpoured, learned, *done.notes, *joined, _pin_note(job))
+    said = tuple(note for note in found if note)
     stages = tuple(tuple(pocket.pour for pocket in stage.pockets) for stage in plan.stages)
     return Planned(plan, layout, hexes, said, done.kept + stages[len(done.kept) :], len(done.kept))
 
@@ -123,6 +125,24 @@ def _order(job: Job, layout: Layout, design: Design) -> tuple[tuple[str, ...], s
     if not left:
         return kept, ""
     return kept, f"the order names {', '.join(left)}, which is not poured as the roles are now"
+
+
+def _joined_notes(
+    job: Job, layout: Layout, design: Design, done: Sequence[Sequence[str]]
+) -> tuple[str, ...]:
+    """Return words on rules that pour regions in the resin of a stage that is done."""
+    poured = {name for stage in done for name in stage}
+    by_key = {key: pour.name for pour in layout.pours for key in (pour.resin, *pour.colours)}
+    notes = []
+    for number, rule in enumerate(job.role, 1):
+        name = by_key.get(known_colour(rule.resin, design) or "")
+        if name in poured and rule.pour is None:
+            notes.append(
+                f"role rule {number} pours its regions in {name}, whose stage is done: what was "
+                "not carved with it stays as it is; give the rule a pour of its own, like pour = "
+                f'"{name} 2"'
+            )
+    return tuple(notes)
 
 
 def _pin_note(job: Job) -> str:
@@ -174,7 +194,22 @@ def _casts(design: Design, job: Job) -> dict[str, Cast]:
         product = use.product or job.mixing.resin
         for member in names:
             casts[member] = Cast(name, product, _lightness(hexes[names[0]]), use.pigmented)
-    return casts
+    return casts | _casts_of_parted(casts, design)
+
+
+def _casts_of_parted(casts: Mapping[str, Cast], design: Design) -> dict[str, Cast]:
+    """Return what regions that rules parted from their colour are cast in.
+
+    They follow that colour's resin, unless it is no pour and no resin was named for it.
+    """
+    roles = {colour.name: colour.role for colour in design.colours}
+    found = {}
+    for colour in design.colours:
+        if colour.origin and casts[colour.name].name == colour.name:
+            cast = casts[colour.origin]
+            if roles[colour.origin] == "pour" or cast.name != colour.origin:
+                found[colour.name] = cast
+    return found
 
 
 def _lightness(code: str) -> float:

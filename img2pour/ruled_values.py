@@ -20,7 +20,7 @@ class Ruled:
     region_map : RegionMap
     colours : tuple of DesignColour
     pours : tuple of RoleRule
-        The regions that rules make pours, by points in mm: the plan gives them their turn.
+        The colours that rules make pours of their own: the plan gives them their turn.
     notes : tuple of str
         Rules that met nothing.
     """

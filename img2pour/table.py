@@ -292,7 +292,7 @@ def _rules(bench: Workbench, laid: Laid, sizing: Sizing, geometry: Geometry) -> 
     from img2pour.plan_settings import naming_fields
     from img2pour.ruled import rule_roles
 
-    with naming_fields():
+    with naming_fields(bench.job.shown_units):
         return rule_roles(Design(laid.region_map, laid.colours), sizing, geometry, bench.job)
 
 
@@ -415,6 +415,9 @@ MADE_TOLERANCE_PX = 0.3
 
 TOLERANCE = ("tracing", "size")
 LENGTHS = ("size", "drawing.close", "drawing.line_width", "limits")
+WORDED = ("output.units", "size")
+"""What settles the units that messages speak in."""
+
 PLANNED = (
     "pours",
     "seal",
@@ -429,11 +432,13 @@ PLANNED = (
     "log",
     "drawing.lines",
     "bits",
+    *WORDED,
 )
 PIECES = ("art", "shape", "text", "override", "limits", "carving.thin_walls")
 ADJUSTED = ("carving", "limits", "override", "board.grain")
 CHECKED = ("carving", "limits", "board.grain", "bits.table")
 
+RULED = ("role", "resin", *WORDED)
 ROLES = ("colours.wood", "override", "carving.rim")
 
 SHELF = ("bits", "machine", "override", "carving", "board")
@@ -463,7 +468,7 @@ STEPS: dict[str, Step] = as_table(
         Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),
         Step("place", _place, ("touch-ups", "size"), (), 0),
         Step("pieces", _pieces, ("place", "roles", "size", "shelf"), PIECES, 0),
-        Step("rules", _rules, ("pieces", "size", "geometry"), ("role",), 0),
+        Step("rules", _rules, ("pieces", "size", "geometry"), RULED, 0),
         Step("adjust", _adjust, ("rules", "shelf", "size"), ADJUSTED, 0),
         Step("limit", _limit, ("adjust", "rules", "shelf"), ("carving", "limits", "override"), 2),
         Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),

@@ -1,4 +1,4 @@
-"""The planner's words in inches."""
+"""The planner's words in inches and square inches."""
 
 from __future__ import annotations
 
@@ -16,7 +16,9 @@ from img2pour.plan_words import in_inches
         ("300 x 200 mm on a bed", "11.81 x 7.87 in on a bed"),
         ("12 of 640 mm of edge", "0.472 of 25.2 in of edge"),
         ("leans at most 0.268 mm per mm", "leans at most 0.268 mm per mm"),
-        ("none above 9 mm2, 3 cm2 lost", "none above 9 mm2, 3 cm2 lost"),
+        ("none above 9 mm2", "none above 0.0140 sq in"),  # 9 / 645.16 = 0.013950
+        ("over gold (8.5 cm2)", "over gold (1.32 sq in)"),  # 850 / 645.16 = 1.3175
+        ("white below 64 mm2, at 2, 80 mm", "white below 0.0992 sq in, at 0.079, 3.15 in"),
         ("A4 mm is no length", "A4 mm is no length"),
         ("48 h at 21 C", "48 h at 21 C"),
     ],

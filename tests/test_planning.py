@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from img2pour.job.writing import write_job
 from img2pour.pipeline import run
 from img2pour.plan_settings import FIELDS
 from img2pour.results import Result
+from img2pour.write.tables import colours_csv
 from tests.art.degrade import png
 from tests.art.raster import coverage, to_bytes
 from tests.pond import HEIGHT_PX, SAND, SEA, SUN, WIDTH_PX, pond_bytes, pond_job, write_pond
@@ -107,6 +109,60 @@ def test_wood_that_a_rule_pours_gets_a_pour() -> None:
     result = planned(role=[{"role": "pour", "at": ["10,10"], "pour": "frame"}])
     assert areas(result)["frame"] == pytest.approx(120 * 90 - 90 * 60, rel=1e-3)
     assert "frame" in [name for stage in stages(result) for name in stage]
+
+
+def test_regions_that_a_rule_pours_have_a_row_a_layer_and_a_colour_of_their_own() -> None:
+    """The sand is wood; what a rule pours of it is told apart in every table."""
+    result = planned(role=[{"role": "pour", "at": ["10,10"]}])
+    rows = {row["name"]: row for row in result.report["colours"]}
+    frame_mm2 = 120 * 90 - 90 * 60
+    assert rows["sand"]["role"] == "wood"
+    assert rows["sand"]["area_mm2"] == 0
+    assert rows["sand (poured)"]["role"] == "pour"
+    assert rows["sand (poured)"]["area_mm2"] == pytest.approx(frame_mm2, rel=1e-4)
+    # Upright walls and sharp outer corners; the flat bit rounds none of the sea's, cut round.
+    depth_mm = 3.175
+    assert rows["sand (poured)"]["volume_ml"] == pytest.approx(frame_mm2 * depth_mm / 1e3, rel=1e-3)
+    assert rows["sand (poured)"]["layer"] == "SAND_POURED"
+    assert areas(result)["sand (poured)"] == pytest.approx(frame_mm2, rel=1e-4)
+    assert b"sand (poured),#ecd6a9,pour" in colours_csv(result.report)
+
+
+def test_a_part_of_a_colour_with_a_pour_of_its_own_has_its_row() -> None:
+    result = planned(role=[{"role": "pour", "at": ["350,240"], "pour": "spot"}])
+    rows = {row["name"]: row for row in result.report["colours"]}
+    assert rows["spot"]["area_mm2"] == pytest.approx(SPOT_MM2, rel=1e-3)
+    assert rows["sun"]["area_mm2"] == pytest.approx(SUN_MM2, rel=1e-3)
+    assert rows["spot"]["hex"] == rows["sun"]["hex"] == "#f0c030"
+
+
+def test_a_rule_pours_wood_in_the_resin_of_a_colour() -> None:
+    """The sand joins the sun: one row, one pour, one mix; with a pour of its own it comes later."""
+    joined = planned(role=[{"role": "pour", "at": ["10,10"], "resin": "#f0c030"}])
+    rows = {row["name"]: row for row in joined.report["colours"]}
+    suns_mm2 = SUN_MM2 + SPOT_MM2 + 120 * 90 - 90 * 60
+    assert rows["sun"]["area_mm2"] == pytest.approx(suns_mm2, rel=1e-4)
+    assert set(areas(joined)) == {"sea", "sun"}
+    rule = {"role": "pour", "at": ["10,10"], "resin": "sun", "pour": "late sun"}
+    apart = planned(role=[rule])
+    rows = {row["name"]: row for row in apart.report["colours"]}
+    assert rows["late sun"]["hex"] == "#f0c030"
+    assert set(areas(apart)) == {"sea", "sun", "late sun"}
+    assert apart.planned is not None
+    assert {pour.name: pour.resin for pour in apart.planned.layout.pours}["late sun"] == "sun"
+
+
+def test_a_rule_names_a_resin_section() -> None:
+    ink = {"colours": ["sea"], "name": "ink", "product": "casting 2:1"}
+    result = planned(resin=[ink], role=[{"role": "pour", "at": ["350,240"], "resin": "ink"}])
+    assert areas(result)["ink"] == pytest.approx(90 * 60 - SUN_MM2, rel=1e-4)
+
+
+@pytest.mark.parametrize("resin", ["sand", "gold"])
+def test_a_rule_names_a_resin_that_is_poured(resin: str) -> None:
+    said = f"role: role rule 1: the resin '{resin}' is none that is poured; there are: sea, sun"
+    with pytest.raises(SettingsError, match=re.escape(said)):
+        planned(role=[{"role": "pour", "at": ["10,10"], "resin": resin}])
 
 
 def test_a_rule_that_meets_nothing_is_told() -> None:
@@ -334,6 +390,16 @@ def test_a_pour_that_is_done_comes_first_whatever_the_rules_say(tmp_path: Path) 
     after = edited(path, pours={"done": 1, "order": ()})
     assert stages(after) == [["sun"], ["sea"]]
     assert stages(edited(path, pours={"order": ()})) == [["sea"], ["sun"]]
+
+
+def test_regions_that_join_a_pour_that_is_done_are_told(tmp_path: Path) -> None:
+    path = run_pond(tmp_path)
+    frame = {"role": "pour", "at": ["10,10"], "resin": "sea"}
+    after = edited(path, pours={"done": 1}, role=roles(frame))
+    assert any("pours its regions in sea, whose stage is done" in w for w in after.warnings)
+    own = edited(path, pours={"done": 1}, role=roles(frame | {"pour": "sea 2"}))
+    assert sorted(stages(own)[1]) == ["sea 2", "sun"]  # the frame and the sun do not touch
+    assert not any("whose stage is done" in w for w in own.warnings)
 
 
 def test_a_pour_that_becomes_wood_again_is_told(tmp_path: Path) -> None:

@@ -111,6 +111,10 @@ BAD_FILES = [
         "line 4: role 1.pour: 'b' is named as a pour, but the role is wood",
     ),
     (
+        '[[role]]\nrole = "wood"\ncolour = "a"\nresin = "b"',
+        "line 4: role 1.resin: 'b' is named as a resin, but the role is wood; write role",
+    ),
+    (
         '[[role]]\nrole = "pour"\ncolour = "a"\npour = " "',
         "line 4: role 1.pour: the name of a pour is empty",
     ),

@@ -158,6 +158,13 @@ def _role_rules_say_where(role: tuple[RoleRule, ...]) -> Iterator[Fault]:
                 '= "pour", or leave pour out',
                 rule.pour,
             )
+        if rule.resin is not None and rule.role != "pour":
+            yield Fault(
+                ("role", i, "resin"),
+                f"{quoted(rule.resin)} is named as a resin, but the role is {rule.role}; write "
+                'role = "pour", or leave resin out',
+                rule.resin,
+            )
         if rule.pour is not None and not rule.pour.strip():
             yield Fault(("role", i, "pour"), "the name of a pour is empty", rule.pour)
 

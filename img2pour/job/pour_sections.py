@@ -169,6 +169,12 @@ class RoleRule(Section):
         description="They become a pour of their own of this name, poured when its turn comes.",
         examples=["fine lines"],
     )
+    resin: str | None = Field(
+        default=None,
+        description="They are poured in the resin of this name, or of this colour, instead of in "
+        "one of their own colour.",
+        examples=["white"],
+    )
 
 
 class LogNote(Section):
