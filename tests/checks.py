@@ -36,8 +36,8 @@ def boundary_errors(
 ) -> BoundaryErrors:
     """Return the distances of points along each boundary to the other; the frame is left out."""
     traced = traced_edges(faces, art, on_frame_px)
-    _, there = _distances(traced, art.edges)
-    _, back = _distances(art.edges, traced)
+    _, there = distances(traced, art.edges)
+    _, back = distances(art.edges, traced)
     pooled = np.concatenate([there, back])
     return BoundaryErrors(
         float(pooled.mean()),
@@ -66,18 +66,18 @@ def traced_edges(
 def worst_places(faces: list[TracedFace], art: KnownArt, count: int) -> list[tuple[float, ...]]:
     """Return (x, y, distance) of the worst samples of both ways, 10 px apart from each other."""
     traced = traced_edges(faces, art)
-    there, back = _distances(traced, art.edges), _distances(art.edges, traced)
+    there, back = distances(traced, art.edges), distances(art.edges, traced)
     points = np.concatenate([there[0], back[0]])
-    distances = np.concatenate([there[1], back[1]])
+    far = np.concatenate([there[1], back[1]])
     found: list[tuple[float, ...]] = []
-    while len(found) < count and distances.max(initial=0.0) > 0:
-        worst = int(distances.argmax())
-        found.append((*points[worst], distances[worst]))
-        distances[np.hypot(*(points - points[worst]).T) < 10] = 0
+    while len(found) < count and far.max(initial=0.0) > 0:
+        worst = int(far.argmax())
+        found.append((*points[worst], far[worst]))
+        far[np.hypot(*(points - points[worst]).T) < 10] = 0
     return found
 
 
-def _distances(lines: BaseGeometry, others: BaseGeometry) -> tuple[Floats, Floats]:
+def distances(lines: BaseGeometry, others: BaseGeometry) -> tuple[Floats, Floats]:
     """Return evenly spaced points on the lines and their distances to the other lines."""
     places = _samples(lines)
     tree = shapely.STRtree(shapely.get_parts(others))

@@ -1,110 +1,132 @@
-"""Measures straightening, light and line drawings on made photos with truth.
+"""Measures photos of flat drawings and of line drawings, from the camera to the traced regions.
 
-    python -m tests.benchmarks.photos --count 200 --megapixels 12
+    python -m tests.benchmarks.photos --count 200 --drawings 40 --megapixels 12 --records out.jsonl
 
-Each photo shows a flat drawing or a line drawing on paper, on wood, cloth or a dark table, under
-soft, hard or no shadow. Printed are the figures that matter: corner errors, wrong and confident
-answers, colours, cells, time.
+Each photo shows a drawing on paper, on wood, cloth or a dark table, under soft, hard or no shadow.
+A line is printed for each as it is done, the table at the end; `--records` keeps all figures, and
+pictures that it holds already are not done again.
 """
 
 from __future__ import annotations
 
 import argparse
-import time
-from dataclasses import dataclass
+import json
+from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 
-from img2pour.colour import srgb_difference
-from img2pour.light import PAPER_LIGHT, even_light
-from img2pour.palette import find_palette
-from img2pour.sketch import read_drawing
-from img2pour.straighten import find_sheet, straighten
-from tests.photos.scenes import (
-    as_picture,
-    corner_error_px,
-    flat_photo,
-    line_photo,
-    output_points,
-    paper_white_colours,
-)
+from tests.benchmarks.photo_measures import Record, measure_flat, measure_lines, view_size
 
 # Over this an answer that is called sure counts as confidently wrong.
-_WRONG_PX = 40.0
-_BARE_MM = (6.0, 6.0)
-
-
-@dataclass(frozen=True)
-class Figures:
-    """What one photo gave."""
-
-    corner_px: float
-    sure: bool
-    right_colours: bool
-    colour_difference: float
-    seconds: float
-
-
-def measure_flat(number: int, size_px: tuple[int, int]) -> Figures:
-    photo = flat_photo.__wrapped__(number, size_px)
-    found = find_sheet(photo.rgb)
-    error = np.inf if found.corners_px is None else corner_error_px(found.corners_px, photo)
-    start = time.perf_counter()
-    even, _ = even_light(straighten(as_picture(photo.rgb)).picture)
-    seconds = time.perf_counter() - start
-    palette = find_palette(even, "auto")
-    used = sorted({0, *(colour for colour, shape in photo.drawing.shapes if shape.area > 3)})
-    colours = paper_white_colours(photo.drawing, PAPER_LIGHT)[used]
-    gaps = [
-        min(float(srgb_difference(colour, entry.rgb)) for entry in palette.colours)
-        for colour in colours
-    ]
-    right = len(palette.colours) == len(used)
-    return Figures(error, found.is_sure, right, float(np.median(gaps)), seconds)
-
-
-def cells_are_right(number: int, size_px: tuple[int, int]) -> bool:
-    art, photo = line_photo.__wrapped__(number, size_px)
-    done = straighten(as_picture(photo.rgb), sheet="a4")
-    if done.mm_per_px is None:
-        return False
-    even, _ = even_light(done.picture)
-    found = read_drawing(even, close_px=2.0 / done.mm_per_px)
-    if found is None or len(found.cells) != len(art.cells) + 1:
-        return False
-    inside = [cell.buffer(-2.0).representative_point().coords[0] for cell in art.cells]
-    spots = output_points(photo, done, np.array([*inside, _BARE_MM])).astype(int)
-    return len({int(found.cell_of[y, x]) for x, y in spots}) == len(art.cells) + 1
+WRONG_PX = 40.0
+PLACES = ("median", "mean", "p95", "p99", "largest")
 
 
 def main() -> None:
+    """Measure, print a line a picture, then the table."""
+    options = _options()
+    size_px = view_size(options.megapixels)
+    kept = _kept(options.records)
+    wanted = [("flat", n) for n in range(options.first, options.first + options.count)]
+    wanted += [("lines", n) for n in range(options.first, options.first + options.drawings)]
+    for kind, number in wanted:
+        if (kind, number) not in kept:
+            measure = measure_flat if kind == "flat" else measure_lines
+            kept[kind, number] = measure(number, size_px) | {"kind": kind}
+            _keep(options.records, kept[kind, number])
+            print(one_line(kept[kind, number]), flush=True)
+    print("\n".join(report([kept[key] for key in wanted])))
+
+
+def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--count", type=int, default=200)
-    parser.add_argument("--drawings", type=int, default=60)
+    parser.add_argument("--first", type=int, default=0, help="number of the first photo")
+    parser.add_argument("--count", type=int, default=200, help="photos of flat drawings")
+    parser.add_argument("--drawings", type=int, default=40, help="photos of line drawings")
     parser.add_argument("--megapixels", type=float, default=12.0)
-    wishes = parser.parse_args()
-    width = round((wishes.megapixels * 1e6 * 4 / 3) ** 0.5)
-    size_px = (width, round(width * 3 / 4))
-    flat = [measure_flat(number, size_px) for number in range(wishes.count)]
-    lines = [cells_are_right(number, size_px) for number in range(wishes.drawings)]
-    report(flat, lines)
+    parser.add_argument("--records", type=Path, help="file of figures, one line a picture")
+    return parser.parse_args()
 
 
-def report(flat: list[Figures], lines: list[bool]) -> None:
+def _kept(path: Path | None) -> dict[tuple[str, int], Record]:
+    if path is None or not path.exists():
+        return {}
+    records = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+    return {(record["kind"], record["number"]): record for record in records}
+
+
+def _keep(path: Path | None, record: Record) -> None:
+    if path is not None:
+        with path.open("a", encoding="utf-8") as file:
+            file.write(json.dumps(record) + "\n")
+
+
+def one_line(record: Record) -> str:
+    """Return the figures of a picture in one line."""
+    words = [
+        f"{record['kind']} {record['number']} ({record['scene']})",
+        f"corners {record['corner_px']:.1f} px, {record['confidence']:.2f} sure",
+    ]
+    if record["kind"] == "flat":
+        found, true = record["colours"]
+        words.append(f"{record['way']}: {found} of {true}, paper {record['paper_dE']:.1f} dE")
+        words.append("islands {} missed {} invented of {}".format(*record.get("islands", "???")))
+    else:
+        words.append("{}: {} of {} cells".format(record["way"], *record["cells"]))
+        words.append("right" if record["right"] else "WRONG")
+    for name in ("seen_px", "laid_px"):
+        if name in record:
+            words.append(name[:4] + " " + "/".join(f"{v:.2f}" for v in record[name]))
+    return "; ".join([*words, f"{sum(record['seconds'].values()):.1f} s"])
+
+
+def report(records: list[Record]) -> Iterator[str]:
+    """Yield the lines of the table."""
+    flat = [record for record in records if record["kind"] == "flat"]
+    lines = [record for record in records if record["kind"] == "lines"]
+    for name, group in (("all", records), ("flat", flat), ("lines", lines)):
+        if group:
+            yield f"{name}: {len(group)} pictures"
+            yield from _corners(group)
     if flat:
-        corners = np.array([f.corner_px for f in flat])
-        sure = np.array([f.sure for f in flat])
-        wrong = int(np.sum(sure & (corners > _WRONG_PX)))
-        seconds = [f.seconds for f in flat]
-        print(f"corners within 4 px      {100 * np.mean(corners <= 4):6.1f} %")
-        print(f"corner error, median     {np.median(corners):6.2f} px")
-        print(f"sure                     {100 * sure.mean():6.1f} %")
-        print(f"confident and wrong      {wrong:6d} of {len(flat)}")
-        print(f"number of colours right  {100 * np.mean([f.right_colours for f in flat]):6.1f} %")
-        print(f"CIEDE2000, median        {np.median([f.colour_difference for f in flat]):6.2f}")
-        print(f"straighten and light     {np.median(seconds):6.2f} s, most {max(seconds):.2f} s")
+        yield from _colours(flat)
+        yield from _edges("flat drawings", flat)
     if lines:
-        print(f"drawings with all cells  {100 * np.mean(lines):6.1f} % of {len(lines)}")
+        share = 100 * np.mean([record["right"] for record in lines])
+        yield f"drawings with every cell and no other: {share:.1f} %"
+        yield from _edges("line drawings", lines)
+
+
+def _corners(records: list[Record]) -> Iterator[str]:
+    errors = np.array([record["corner_px"] for record in records])
+    sure = np.array([record["sure"] for record in records])
+    near, wrong = 100 * np.mean(errors <= 4), int(np.sum(sure & (errors > WRONG_PX)))
+    yield f"  corners within 4 px {near:.1f} %, median error {np.median(errors):.2f} px"
+    yield f"  sure {100 * sure.mean():.1f} %, sure and wrong {wrong}"
+
+
+def _colours(records: list[Record]) -> Iterator[str]:
+    right = [record["colours"][0] == record["colours"][1] for record in records]
+    yield f"  number of colours right {100 * np.mean(right):.1f} %"
+    for name in ("paper_dE", "dE"):
+        values = [record[name] for record in records]
+        yield f"  {name}: median {np.median(values):.2f}, largest {max(values):.2f}"
+    found = [record["islands"] for record in records if "islands" in record]
+    missed, invented, count = np.sum(found, axis=0)
+    yield f"  islands: {missed} missed, {invented} invented of {count}"
+
+
+def _edges(name: str, records: list[Record]) -> Iterator[str]:
+    for key in ("seen_px", "laid_px"):
+        rows = np.array([record[key] for record in records if key in record])
+        yield f"{name}, boundary error {key[:4]}, {len(rows)} pictures (median picture; worst)"
+        for place, column in zip(PLACES, rows.T, strict=True):
+            yield f"  {place:8} {np.median(column):7.3f} {column.max():8.3f}"
+    steps = [record["seconds"] for record in records]
+    for step in steps[0]:
+        values = [one[step] for one in steps]
+        yield f"  {step:10} {np.median(values):6.2f} s CPU, most {max(values):.2f}"
 
 
 if __name__ == "__main__":

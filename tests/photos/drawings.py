@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
+import shapely
 from shapely import Polygon, affinity, box, unary_union
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
@@ -45,15 +45,26 @@ class Drawing:
         width, height = (round(side * px_per_mm) for side in self.size_mm)
         labels = np.zeros((height, width), np.uint8)
         for colour, geometry in self.shapes:
-            for polygon in _polygons(geometry):
-                rings = [polygon.exterior, *polygon.interiors]
-                # fillPoly counts a pixel's centre as a whole number: hence the half.
-                points = [
-                    np.round((np.asarray(r.coords) * px_per_mm - 0.5) * 64).astype(np.int32)
-                    for r in rings
-                ]
-                cv2.fillPoly(labels, points, colour, cv2.LINE_8, 6)
+            labels[_inside(geometry, px_per_mm, (height, width))] = colour
         return labels
+
+
+def _inside(geometry: BaseGeometry, px_per_mm: float, shape: tuple[int, int]) -> np.ndarray:
+    """Return which pixel centres lie inside: an odd number of outlines is crossed on their left."""
+    crossings = np.zeros((shape[0], shape[1] + 1), np.uint8)
+    rings = shapely.get_rings(np.array(_polygons(geometry), object))
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    points = points * px_per_mm - 0.5
+    same = ring[1:] == ring[:-1]
+    start, end = points[:-1][same], points[1:][same]
+    first = np.ceil(np.minimum(start[:, 1], end[:, 1])).astype(int)
+    count = np.ceil(np.maximum(start[:, 1], end[:, 1])).astype(int) - first
+    edge = np.repeat(np.arange(len(first)), count)
+    row = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count) + first[edge]
+    rise = end[edge] - start[edge]
+    x = start[edge, 0] + (row - start[edge, 1]) * rise[:, 0] / rise[:, 1]
+    np.add.at(crossings, (row, np.clip(np.ceil(x).astype(int), 0, shape[1])), 1)
+    return np.bitwise_and(np.bitwise_xor.accumulate(crossings & 1, axis=1)[:, :-1], 1) > 0
 
 
 def _polygons(geometry: BaseGeometry) -> list[Polygon]:

@@ -12,6 +12,7 @@ from tests.photos.drawings import Drawing
 
 TABLES = ("wood", "cloth", "dark")
 SHADOWS = ("none", "soft", "hard")
+GRID_PX = 8
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,8 @@ def take_photo(
     light += rng.standard_normal(light.shape, np.float32) * (
         scene.noise * np.sqrt(np.maximum(light, 0) + 0.02)
     )
-    rgb = np.round(encoded(light)).astype(np.uint8)
+    steps = np.clip(light * 65535, 0, 65535).astype(np.uint16)
+    rgb = np.round(encoded((np.arange(65536) + 0.5) / 65535)).astype(np.uint8)[steps]
     _, data = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, scene.jpeg])
     decoded = cv2.imdecode(data, cv2.IMREAD_COLOR)
     return Photo(np.ascontiguousarray(decoded[..., ::-1]), drawing, view, scene, corners)
@@ -91,22 +93,37 @@ def _lay_sheet(light: np.ndarray, drawing: Drawing, view: View, samples: int) ->
     inks = (linear(np.array(drawing.colours)) * 0.88).astype(np.float32)
     table_label = len(inks)
     inks = np.vstack([inks, np.zeros((1, 3), np.float32)])
-    across = (np.arange(width * samples) + 0.5) / samples
     for top in range(0, height, 64):
         rows = min(64, height - top)
-        down = top + (np.arange(rows * samples) + 0.5) / samples
-        spots = view.sheet_points(np.stack(np.meshgrid(across, down), axis=-1)) * scale - 0.5
+        spots = _sheet_points(view, (top, rows), width, samples) * scale.astype(np.float32) - 0.5
         seen = cv2.remap(
             labels,
-            spots.astype(np.float32),
+            np.asarray(spots, np.float32),
             None,
             cv2.INTER_NEAREST,
             borderMode=cv2.BORDER_CONSTANT,
             borderValue=table_label,
         )
-        layered = inks[seen].reshape(rows, samples, width, samples, 3).mean((1, 3))
-        bare = (seen == table_label).reshape(rows, samples, width, samples).mean((1, 3))
+        # Over whole blocks of samples this is their mean.
+        layered = cv2.resize(inks[seen], (width, rows), interpolation=cv2.INTER_AREA)
+        off = (seen == table_label).astype(np.float32)
+        bare = cv2.resize(off, (width, rows), interpolation=cv2.INTER_AREA)
         light[top : top + rows] = layered + light[top : top + rows] * bare[..., None]
+
+
+def _sheet_points(view: View, band: tuple[int, int], width: int, samples: int) -> np.ndarray:
+    """Return where on the sheet (mm) the samples of a band of rows lie, float32.
+
+    The map is smooth: it is exact every 8 px and drawn out linearly between them.
+    """
+    top, rows = band
+    across, down = -(-width // GRID_PX) + 2, -(-rows // GRID_PX) + 2
+    x = (np.arange(across) - 0.5) * GRID_PX
+    y = (np.arange(down) - 0.5) * GRID_PX + top
+    coarse = view.sheet_points(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
+    step = GRID_PX * samples
+    fine = cv2.resize(coarse, (across * step, down * step), interpolation=cv2.INTER_LINEAR)
+    return fine[step : step + rows * samples, step : step + width * samples]
 
 
 def _waves(
