@@ -12,7 +12,6 @@ from img2pour.job.bit_table import load_bit_table
 from img2pour.job.shelf import find_bit
 from img2pour.plan_words import in_units
 from img2pour.pours.checks import WoodSettings
-from img2pour.pours.journal import LogEntry, learn
 from img2pour.pours.mixes import MixSettings
 from img2pour.pours.order_rules import OrderSettings
 from img2pour.pours.plan_values import PlanSettings
@@ -82,22 +81,16 @@ def naming_fields(units: Shown) -> Iterator[None]:
         raise SettingsError(words, name=field, value=why.value) from why
 
 
-def mixing_of(job: Job) -> tuple[MixSettings, str]:
-    """Return what is added to the pockets' volume, as the log of earlier pours corrects it."""
+def mixing_of(job: Job) -> MixSettings:
+    """Return what is added to the pockets' volume, before any log corrects it."""
     mixing = job.mixing
-    planned = MixSettings(
+    return MixSettings(
         overfill_mm=mixing.overfill.mm,
         soak_mm=mixing.soak.mm,
         waste_share=mixing.waste,
         least_waste_ml=mixing.least_waste_ml,
         least_batch_ml=mixing.least_batch_ml,
     )
-    entries = [
-        LogEntry(note.pour, note.mixed_ml, note.left_ml, note.pocket_ml, note.allowed_ml)
-        for note in job.log
-    ]
-    learned = learn(entries, planned)
-    return learned.settings, learned.words
 
 
 def resins_of(job: Job, base: Path) -> tuple[Resin, ...]:
@@ -111,7 +104,7 @@ def resins_of(job: Job, base: Path) -> tuple[Resin, ...]:
     return load_resins(None if job.mixing.table is None else base / job.mixing.table)
 
 
-def settings_of(job: Job, shelf: Shelf, base: Path, mixing: MixSettings) -> PlanSettings:
+def settings_of(job: Job, shelf: Shelf, base: Path) -> PlanSettings:
     """Return everything that the planner is told."""
     flats = [bit.diameter_mm for bit in shelf.bits if bit.kind == "flat"]
     least_mm = max(job.pours.underlap.mm, underlap_width_mm(min(flats, default=None)))
@@ -140,7 +133,7 @@ def settings_of(job: Job, shelf: Shelf, base: Path, mixing: MixSettings) -> Plan
             early=("line",) if job.drawing.lines == "stand" else (),
             underlap=underlap,
         ),
-        mixing=mixing,
+        mixing=mixing_of(job),
         schedule=ScheduleSettings(
             shop_c=job.shop.temperature_c,
             workday_hours=job.shop.workday_hours,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,13 +14,15 @@ from img2pour.colour import lab_from_srgb, rgb_from_hex
 from img2pour.done_stages import find_done
 from img2pour.errors import SettingsError
 from img2pour.job.shelf import settle_walls
-from img2pour.plan_settings import mixing_of, naming_fields, seal_bit_of, settings_of
-from img2pour.plan_words import plan_in_units
+from img2pour.log_notes import completed_log, entries_of
+from img2pour.plan_settings import naming_fields, seal_bit_of, settings_of
+from img2pour.plan_words import in_units, plan_in_units
 from img2pour.pours.fills import volumes_of_bits
+from img2pour.pours.journal import learn
 from img2pour.pours.look import reach_of_bits
 from img2pour.pours.machine import hours_of_bits
 from img2pour.pours.plan import plan_pours
-from img2pour.pours.plan_values import PourPlan, Tools
+from img2pour.pours.plan_values import PlanSettings, PourPlan, Tools
 from img2pour.pours.roles import (
     Cast,
     Layout,
@@ -34,6 +37,7 @@ if TYPE_CHECKING:
     from img2pour.carve.inscribed import Polygons
     from img2pour.design import Design
     from img2pour.job.model import Job
+    from img2pour.job.pour_sections import LogNote
     from img2pour.job.shelf import Shelf
     from img2pour.ruled_values import Ruled
     from img2pour.sizing import Sizing
@@ -59,6 +63,8 @@ class Planned:
         Names of the pours of each stage, for the next run to hold on to.
     done : int
         How many of the stages are poured already.
+    log : tuple of LogNote
+        What was noted of earlier pours, beside what was planned for them.
     """
 
     plan: PourPlan
@@ -67,6 +73,7 @@ class Planned:
     notes: tuple[str, ...]
     stages: tuple[tuple[str, ...], ...]
     done: int = 0
+    log: tuple[LogNote, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,24 +99,38 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
         if not layout.pours:
             return None
         board = shapely.box(0, 0, ground.sizing.width_mm, ground.sizing.height_mm)
-        mixing, learned = mixing_of(job)
-        settings = settings_of(job, shelf, base, mixing)
         tools = _tools(layout, ground, shelf, job, base)
         order, unpoured = _order(job, layout, ground.design)
-        settings = replace(settings, wanted_order=order)
+        settings = replace(settings_of(job, shelf, base), wanted_order=order)
         done = find_done(job, layout, board, tools, settings)
-        settings = replace(
-            settings,
-            done_pours=done.pours,
-            stage=replace(settings.stage, added=done.added),
-        )
-        plan = plan_in_units(plan_pours(layout, board, tools, settings), job.shown_units)
-    hexes = _pour_hexes(layout, ground.design)
+        stage = replace(settings.stage, added=done.added)
+        settings = replace(settings, done_pours=done.pours, stage=stage)
+        follow = partial(plan_pours, layout, board, tools)
+        plan, log, learned = _after_log(job, follow, settings)
     joined = _joined_notes(job, layout, ground.design, done.pours)
     found = (*notes, unpoured, learned, *done.notes, *joined, _pin_note(job))
-    said = tuple(note for note in found if note)
     stages = tuple(tuple(pocket.pour for pocket in stage.pockets) for stage in plan.stages)
-    return Planned(plan, layout, hexes, said, done.kept + stages[len(done.kept) :], len(done.kept))
+    return Planned(
+        plan_in_units(plan, job.shown_units),
+        layout,
+        _pour_hexes(layout, ground.design),
+        tuple(note for note in found if note),
+        done.kept + stages[len(done.kept) :],
+        len(done.kept),
+        log,
+    )
+
+
+def _after_log(
+    job: Job, follow: Callable[[PlanSettings], PourPlan], settings: PlanSettings
+) -> tuple[PourPlan, tuple[LogNote, ...], str]:
+    """Return the plan as the log corrects it, the log beside its plan, and words on it."""
+    log = job.log
+    if not all(note.is_complete for note in log):
+        log = completed_log(log, follow(settings))
+    learned = learn(entries_of(log), settings.mixing)
+    plan = follow(replace(settings, mixing=learned.settings))
+    return plan, log, in_units(learned.words, job.shown_units)
 
 
 def _order(job: Job, layout: Layout, design: Design) -> tuple[tuple[str, ...], str]:
@@ -158,9 +179,9 @@ def _pin_note(job: Job) -> str:
 
 
 def with_stages(job: Job, planned: Planned) -> Job:
-    """Return the job that holds on to its stages as they are planned."""
+    """Return the job that holds on to its stages as they are planned, and to its whole log."""
     pours = job.pours.model_copy(update={"stages": planned.stages})
-    return job.model_copy(update={"pours": pours})
+    return job.model_copy(update={"pours": pours, "log": planned.log})
 
 
 def _layout(ground: Ground, job: Job) -> tuple[Layout, tuple[str, ...]]:

@@ -32,7 +32,7 @@ def test_waste_and_soak_follow_the_log_by_half_after_one_pour() -> None:
     assert learned.settings.overfill_mm == MixSettings().overfill_mm
     assert learned.words == (
         "after the log of 1 pour (30 ml went beyond the pockets, 45 ml were allowed): waste 10.0% "
-        "becomes 8.3%, at least 10.0 becomes 8.3 ml, soak 0.10 becomes 0.08 mm"
+        "becomes 8.3%, at least 10.0 ml becomes 8.3 ml, soak 0.10 mm becomes 0.08 mm"
     )
 
 

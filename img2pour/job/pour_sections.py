@@ -178,13 +178,31 @@ class RoleRule(Section):
 
 
 class LogNote(Section):
-    """What was really mixed and left over: the next plan's waste and soak follow it."""
+    """What was really mixed and left over: waste and soak of the next plans follow it.
+
+    "img2pour note" adds one; so can you.
+    """
 
     pour: str = Field(description="Name of the pour.", examples=["navy"])
     mixed_ml: float = Field(gt=0, description="Really mixed.", examples=[120])
     left_ml: float = Field(ge=0, description="Left over.", examples=[15])
-    pocket_ml: float = Field(gt=0, description="What the plan had for its pockets.", examples=[90])
-    allowed_ml: float = Field(ge=0, description="Planned for soak and waste.", examples=[20])
+    pocket_ml: float | None = Field(
+        default=None,
+        gt=0,
+        description="What the plan had for its pockets; left out, the next run fills it in.",
+        examples=[90],
+    )
+    allowed_ml: float | None = Field(
+        default=None,
+        ge=0,
+        description="What it had for soak and waste, before any log; likewise.",
+        examples=[20],
+    )
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether what was planned stands beside what was done."""
+        return self.pocket_ml is not None and self.allowed_ml is not None
 
     @model_validator(mode="after")
     def _check(self) -> LogNote:

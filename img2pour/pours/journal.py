@@ -118,6 +118,6 @@ def _words(
     return (
         f"after the log of {pours} ({taken:.0f} ml went beyond the pockets, {allowed:.0f} ml were "
         f"allowed): waste {before.waste_share:.1%} becomes {after.waste_share:.1%}, at least "
-        f"{before.least_waste_ml:.1f} becomes {after.least_waste_ml:.1f} ml, soak "
-        f"{before.soak_mm:.2f} becomes {after.soak_mm:.2f} mm"
+        f"{before.least_waste_ml:.1f} ml becomes {after.least_waste_ml:.1f} ml, soak "
+        f"{before.soak_mm:.2f} mm becomes {after.soak_mm:.2f} mm"
     )
