@@ -255,6 +255,31 @@ def compare(
 
 
 @main.command()
+@click.argument("source", metavar="JOB.toml|OUT", type=click.Path(path_type=Path))
+@click.argument("pour")
+@click.option("--mixed", required=True, metavar="AMOUNT", help="Really mixed: 120ml, 4floz, 130g.")
+@click.option("--left", default="0 ml", metavar="AMOUNT", help="Left over of it (nothing).")
+@QUIET
+def note(source: Path, pour: str, mixed: str, left: str, quiet: bool) -> None:
+    """Note what was really mixed and left over of a POUR: the next plans' waste and soak follow.
+
+    The note goes to the end of the job file (of a run's folder: its job.toml).
+    """
+    file = source / "job.toml" if source.is_dir() else source
+    wanted, base = _load(file, {})
+    wanted.need_size()
+    from img2pour.noting import add_to_file, note_pour
+    from img2pour.terminal import note_lines, progress_shown
+
+    with progress_shown(quiet) as progress:
+        planned = note_pour(wanted, pour, mixed, left, base=base, progress=progress)
+    add_to_file(file, planned.log[-1])
+    if not quiet:
+        for line in note_lines(planned.log[-1], planned.learned, wanted.shown_units):
+            click.echo(line)
+
+
+@main.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @out_option(True, "Folder that gets one folder for each picture, and batch.csv.")
 @click.option(
@@ -302,7 +327,12 @@ def _load(source: Path | None, options: dict[str, Any]) -> tuple[Job, Path]:
             options = options | {table: relative_path(Path(options[table]), base)}
     if options.get("over"):
         options = options | {"over": tuple(_seen_from(base, text) for text in options["over"])}
-    return merge_options(wanted, options), base
+    merged = merge_options(wanted, options)
+    if options.get("log"):
+        from img2pour.noting import with_logs
+
+        merged = with_logs(merged, options["log"])
+    return merged, base
 
 
 def _seen_from(base: Path, text: str) -> str:

@@ -85,6 +85,13 @@ POURS = (
     click.option("--border", metavar="LENGTH", help="Clear left beside the colour (0.8mm)."),
     click.option("--resin", metavar="NAME", help="Product for the colours (img2pour resins)."),
     click.option("--resin-table", metavar="FILE", help="Your own table of resins (TOML)."),
+    click.option(
+        "--log",
+        multiple=True,
+        type=click.Path(path_type=Path),
+        metavar="JOB.toml",
+        help="An earlier job: waste and soak follow what was noted in it too.",
+    ),
 )
 FILES = (
     click.option("--files", metavar="all|design", help="design: the regions alone, fast."),

@@ -59,7 +59,7 @@ def _spelt_area(mm2: float) -> str:
 
 
 def _spelt(mm: float) -> str:
-    """Return a length as inches: thousandths below one inch, hundredths above."""
+    """Return a length as inches: hundredths, thousandths below one inch, finer for a film."""
     inches = mm / MM_PER_INCH
-    text = f"{inches:.3f}" if inches < 1 else f"{inches:.2f}"
+    text = f"{inches:.{2 if inches >= 1 else 3 if inches >= 0.01 else 4}f}"
     return text.rstrip("0").rstrip(".")

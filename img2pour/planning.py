@@ -65,6 +65,8 @@ class Planned:
         How many of the stages are poured already.
     log : tuple of LogNote
         What was noted of earlier pours, beside what was planned for them.
+    learned : str
+        What waste and soak make of it, in words; "" where it changes nothing.
     """
 
     plan: PourPlan
@@ -74,6 +76,7 @@ class Planned:
     stages: tuple[tuple[str, ...], ...]
     done: int = 0
     log: tuple[LogNote, ...] = ()
+    learned: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +121,7 @@ def plan_design(ground: Ground, shelf: Shelf, job: Job, base: Path) -> Planned |
         done.kept + stages[len(done.kept) :],
         len(done.kept),
         log,
+        learned,
     )
 
 

@@ -20,6 +20,7 @@ from img2pour.units import Shown, format_area, format_length, format_volume, len
 
 if TYPE_CHECKING:
     from img2pour.job.bits import Bit
+    from img2pour.job.pour_sections import LogNote
     from img2pour.palette import Palette
     from img2pour.pours.resins import Resin
 
@@ -248,6 +249,19 @@ def compare_table(rows: Sequence[Mapping[str, Any]]) -> Table:
             Text(shown_text(row["order"])),
         )
     return table
+
+
+def note_lines(note: LogNote, learned: str, units: Shown) -> list[str]:
+    """Return what a note of a pour comes to, beside its plan and what follows from it."""
+    mixed, left, pocket, allowed = (
+        format_volume(ml or 0.0, units)
+        for ml in (note.mixed_ml, note.left_ml, note.pocket_ml, note.allowed_ml)
+    )
+    lines = [
+        f"{shown_text(note.pour)}: {mixed} mixed, {left} left over; planned {pocket} for the "
+        f"pockets, {allowed} for soak and waste"
+    ]
+    return [*lines, learned[:1].upper() + learned[1:]] if learned else lines
 
 
 def batch_table(rows: Sequence[Mapping[str, str]]) -> Table:

@@ -13,6 +13,7 @@ from img2pour.plan_words import in_inches
         ("leave 6 mm, or more", "leave 0.236 in, or more"),  # 6 / 25.4 = 0.23622
         ("a floor of 25.4 mm", "a floor of 1 in"),
         ("near 2, 80 mm: mind it", "near 0.079, 3.15 in: mind it"),
+        ("soak 0.10 mm becomes 0.11 mm", "soak 0.0039 in becomes 0.0043 in"),
         ("300 x 200 mm on a bed", "11.81 x 7.87 in on a bed"),
         ("12 of 640 mm of edge", "0.472 of 25.2 in of edge"),
         ("leans at most 0.268 mm per mm", "leans at most 0.268 mm per mm"),

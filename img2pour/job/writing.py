@@ -76,6 +76,12 @@ def _section(heading: str, kind: type[BaseModel], data: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def plain_section(heading: str, section: BaseModel) -> str:
+    """Return the text of one section, without comments, to be put into a job file."""
+    given = {name: value for name, value in section.model_dump().items() if value is not None}
+    return "\n".join([heading, *(f"{name} = {_spell(value)}" for name, value in given.items()), ""])
+
+
 def _setting(name: str, field: FieldInfo, value: Any) -> str:
     if value is None:
         return f"# {name} = {_spell((field.examples or [field.default])[0])}"
