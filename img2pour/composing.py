@@ -58,6 +58,7 @@ def lay_pieces(bench: Workbench, ground: Ground, bit_mm: float) -> Laid:
         base=bench.base,
         trace_art=lambda piece: _traced(bench, piece),
         bit_mm=bit_mm,
+        pin_mm=job.blank.pin_width.mm if job.blank.pins else 0.0,
     )
     composed = compose_board(
         ground.placed,
@@ -72,7 +73,12 @@ def lay_pieces(bench: Workbench, ground: Ground, bit_mm: float) -> Laid:
         for index, (name, code) in enumerate(composed.colours)
     )
     return Laid(
-        composed.region_map, colours, composed.face_pieces, composed.names, composed.findings
+        composed.region_map,
+        colours,
+        composed.face_pieces,
+        composed.names,
+        composed.findings,
+        composed.cut_outs,
     )
 
 

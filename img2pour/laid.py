@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from img2pour.compose.cut_outs import CutOut
     from img2pour.design import DesignColour
     from img2pour.plane.regionmap import IntArray, RegionMap
 
@@ -31,6 +32,8 @@ class Laid:
     names : tuple of str
     notes : tuple of str
         What was found, letters that are too small first.
+    cut_outs : tuple of CutOut
+        Where copies of pieces are cut out of the blank.
     """
 
     region_map: RegionMap
@@ -38,6 +41,7 @@ class Laid:
     face_pieces: IntArray | None = None
     names: tuple[str, ...] = ("artwork",)
     notes: tuple[str, ...] = ()
+    cut_outs: tuple[CutOut, ...] = ()
 
     def pieces_at(self, places_mm: Sequence[tuple[float, float]]) -> list[str]:
         """Return the name of the piece that lies at each place, or nearest to it."""

@@ -31,10 +31,11 @@ def design_files(result: Result) -> dict[str, bytes]:
     settings = dxf_settings(result)
     region_map, layers, board = result.design.region_map, result.layers, result.board
     marks = result.marks
-    drawing = regions_dxf(region_map, layers, board, settings, marks)
+    cuts = result.cut_pieces.outlines
+    drawing = regions_dxf(region_map, layers, board, settings, marks, cuts)
     files = {
         settings.file_name("design/regions"): drawing,
-        "design/regions.svg": regions_svg(region_map, layers, board),
+        "design/regions.svg": regions_svg(region_map, layers, board, cut_outs=cuts),
         "report.json": report_json(result.report),
         "colours.csv": colours_csv(result.report),
         "finished.png": finished_png(

@@ -14,6 +14,7 @@ from img2pour.board_edges import design_edges, edge_warnings, edges_data
 from img2pour.carve.lettering import lost_lettering
 from img2pour.carve.pockets import Walls
 from img2pour.carve.profile import Profile, profile_of
+from img2pour.cut_pieces import CutPieces, cut_out_data
 from img2pour.design import Design, roles_of
 from img2pour.job.carve_sections import DEFAULT_BITS
 from img2pour.job.model import Job
@@ -24,7 +25,7 @@ from img2pour.write.dxf import DxfSettings
 from img2pour.write.layers import Layer, colour_layers
 from img2pour.write.pictures import WOOD_TONE
 from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_data
-from img2pour.write.values import Board, Mark, Places
+from img2pour.write.values import Board, Mark, Pin, Places
 
 if TYPE_CHECKING:
     from img2pour.adjusted import Adjusted
@@ -77,6 +78,8 @@ class Result:
         The cells, where the picture was read as a line drawing.
     drawings : tuple of StageDrawing
         What is cut in each stage; empty without a plan.
+    cut_pieces : CutPieces
+        What is cut out of the blank at the end, with its pins.
     """
 
     job: Job
@@ -91,6 +94,7 @@ class Result:
     walls: Walls = "upright"
     drawing: LineDrawing | None = None
     drawings: tuple[StageDrawing, ...] = ()
+    cut_pieces: CutPieces = field(default_factory=CutPieces)
 
     @property
     def regions(self) -> dict[str, shapely.Geometry]:
@@ -110,6 +114,13 @@ class Result:
         from img2pour.planning import with_stages
 
         return with_stages(self.job, self.planned)
+
+    @property
+    def pins(self) -> tuple[Pin, ...]:
+        """The pins of the blank, and those beside the pieces that are cut out of it."""
+        from img2pour.staged import pins_of
+
+        return pins_of(self.job, self.board) + self.cut_pieces.pins
 
     @property
     def marks(self) -> tuple[Mark, ...]:
@@ -145,7 +156,8 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
         bench.get_beside(("plan", "check"))
     verdict = bench.get("check") if extent in ("judged", "all") else None
     planned = bench.get("plan") if extent in ("planned", "all") else None
-    warnings = _warnings(bench, limited, planned)
+    cut = _cut_pieces(bench, planned, board)
+    warnings = _warnings(bench, limited, planned) + cut.notes
     drawings = _drawings(bench.job, planned, limited.design, board)
     zero_mm = bench.job.output.zero_mm(board.width_mm, board.height_mm)
     places = Places(zero_mm, DxfSettings(bench.job.output.dxf, bench.job.shown_units).file_name)
@@ -161,7 +173,9 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
             removed=_removed_rows(limited.limit, limited.design, zero_mm),
             warnings=warnings,
             stages=_stages(planned, drawings, places),
-            more=_more(bench, facts, sizing) | _extras(bench, limited, verdict, planned, places),
+            more=_more(bench, facts, sizing)
+            | _extras(bench, limited, verdict, planned, places)
+            | ({"cut_outs": cut_out_data(cut, places)} if cut.pieces else {}),
         )
     )
     return Result(
@@ -177,7 +191,18 @@ def make_result(bench: Workbench, extent: Extent = "design") -> Result:
         settle_walls(bench.job, bench.get("shelf").bits),
         bench.get("drawing"),
         drawings,
+        cut,
     )
+
+
+def _cut_pieces(bench: Workbench, planned: Planned | None, board: Board) -> CutPieces:
+    """Return the pieces that are cut out of the blank."""
+    laid: Laid = bench.get("pieces")
+    if not laid.cut_outs:
+        return CutPieces()
+    from img2pour.cutting_out import carved_in, cut_pieces
+
+    return cut_pieces(laid.cut_outs, carved_in(planned), board, bench.job)
 
 
 def _extras(

@@ -13,7 +13,6 @@ from img2pour.carve.board3d import CutPockets, board_mesh
 from img2pour.carve.pockets import PocketSettings
 from img2pour.design import roles_of
 from img2pour.outputs import dxf_settings
-from img2pour.staged import pins_of
 from img2pour.write.cards import report_pdf
 from img2pour.write.glb import glb_bytes
 from img2pour.write.html import report_html
@@ -36,7 +35,8 @@ def shop_files(result: Result) -> dict[str, bytes]:
         mesh = beside.submit(board_glb, result)
         plan = None if result.planned is None else result.planned.plan
         hexes = {} if result.planned is None else result.planned.hexes
-        sheet = sheet_of(result, plan, hexes=hexes, pins=pins_of(result.job, result.board))
+        cuts = result.cut_pieces.outlines
+        sheet = sheet_of(result, plan, hexes=hexes, pins=result.pins, cut_outs=cuts)
         files = carve_files(result) | picture_files(sheet) | sheet_files(sheet)
         return files | {"board.glb": mesh.result()}
 
@@ -45,15 +45,15 @@ def carve_files(result: Result) -> dict[str, bytes]:
     """Return what the machine carves, stage by stage."""
     if result.planned is None:
         return {}
-    settings, pins = dxf_settings(result), pins_of(result.job, result.board)
+    settings, pins, cuts = dxf_settings(result), result.pins, result.cut_pieces.outlines
     drawings = result.drawings
     files = {
         settings.file_name(f"carve/{drawing.file_stem}"): stage_dxf(
-            drawing, result.board, settings, pins
+            drawing, result.board, settings, pins, cuts
         )
         for drawing in drawings
     }
-    together = stages_dxf(drawings, result.board, settings, pins)
+    together = stages_dxf(drawings, result.board, settings, pins, cuts)
     return files | {settings.file_name("carve/all-stages"): together}
 
 

@@ -45,10 +45,11 @@ def composed(
     ground: RegionMap | None = None,
     board_mm: tuple[float, float] = (90.0, 90.0),
     base: Path = Path(),
+    pin_mm: float = 0.0,
     **options,
 ) -> ComposedBoard:
     job = read_job(text)
-    table = Table(board_mm, Colours(KNOWN, 1, "#c8a06a"), base, crest, 3.175)
+    table = Table(board_mm, Colours(KNOWN, 1, "#c8a06a"), base, crest, 3.175, pin_mm)
     pieces = in_order(job.art, job.shape, job.text)
     options = {"least_wall_mm": 0.8, "merge_thin": False} | options
     return compose_board(stripes() if ground is None else ground, pieces, table, **options)

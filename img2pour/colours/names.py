@@ -18,7 +18,11 @@ def css_colours() -> tuple[tuple[str, str], ...]:
 
     Where CSS has two spellings, the British one stays (grey), and cyan and magenta.
     """
-    pairs = ((name, str(code).lower()) for name, code in ImageColor.colormap.items())
+    # Pillow puts three figures in the place of the code of each name that was used.
+    pairs = (
+        (name, code.lower() if isinstance(code, str) else "#{:02x}{:02x}{:02x}".format(*code))
+        for name, code in ImageColor.colormap.items()
+    )
     return tuple(sorted(pair for pair in pairs if not _is_second_spelling(pair[0])))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from img2pour.compose.around import find_slivers, merge_slivers, silhouette
+from img2pour.compose.cut_outs import CUTTER_MM, CutOut, cut_out_findings
 from img2pour.compose.drawing import placed_outline
 from img2pour.compose.pieces import PieceLayers, Table, piece_layers
 from img2pour.compose.repeats import nest
@@ -22,6 +23,9 @@ Bounds = tuple[float, float, float, float]
 
 NEST_GAP_MM = 10.0
 """Left free between nested pieces: a 1/4 in cutter and a wall. Common practice, no source."""
+
+PIN_WALL_MM = 1.5
+"""Wood left between a pin and whatever is cut. Common practice, no source."""
 
 GROUND = 0
 """Number of the artwork itself; pieces count from 1."""
@@ -45,6 +49,8 @@ class ComposedBoard:
         Index of the wood.
     findings : tuple of str
         Letters that are too small first.
+    cut_outs : tuple of CutOut
+        Where the copies of pieces are cut out of the blank.
     """
 
     region_map: RegionMap
@@ -53,6 +59,7 @@ class ComposedBoard:
     colours: tuple[tuple[str, str], ...]
     wood: int | None
     findings: tuple[str, ...]
+    cut_outs: tuple[CutOut, ...] = ()
 
 
 def in_order(
@@ -91,7 +98,7 @@ def compose_board(
         When a piece cannot be used.
     """
     made = [piece_layers(piece, k, table) for k, piece in enumerate(pieces, start=1)]
-    made = _nested(pieces, made, table.board_mm)
+    made = _nested(pieces, made, table)
     names = ("artwork", *(one.name for one in made))
     bounds = _frame(ground, made, table.board_mm)
     beyond = bounds == ground.bounds
@@ -112,29 +119,55 @@ def compose_board(
         composed = merge_slivers(composed, thin)
     colours = tuple(table.colours.all)
     wood = table.colours.wood_if_any
+    cut_outs = tuple(
+        CutOut(one.name, number, outlines)
+        for one in made
+        for number, outlines in enumerate(one.cut_outs, start=1)
+    )
+    findings += cut_out_findings(cut_outs, table.board_mm)
     return ComposedBoard(
-        composed.region_map, composed.face_pieces, names, colours, wood, tuple(findings)
+        composed.region_map, composed.face_pieces, names, colours, wood, tuple(findings), cut_outs
     )
 
 
 def _nested(
-    pieces: Sequence[Piece], made: Sequence[PieceLayers], board_mm: tuple[float, float]
+    pieces: Sequence[Piece], made: Sequence[PieceLayers], table: Table
 ) -> list[PieceLayers]:
     """Return the pieces' layers, those that are to lie in rows moved there, with their copies."""
     rows = [k for k, piece in enumerate(pieces) if piece.at == IN_ROWS]
     if not rows:
         return list(made)
-    frames = {k: _around([_reach(layer) for layer in made[k].layers]) for k in rows}
+    frames = {k: _needed(made[k]) for k in rows}
     copies = [k for k in rows for _ in range(pieces[k].copies)]
     sizes = [(frames[k][2] - frames[k][0], frames[k][3] - frames[k][1]) for k in copies]
-    found = nest(sizes, board_mm, gap_mm=NEST_GAP_MM, margin_mm=NEST_GAP_MM)
-    moved: dict[int, list[Layer]] = {k: [] for k in rows}
+    gap = NEST_GAP_MM
+    if table.pin_mm and any(made[k].cut_outs for k in rows):
+        gap = max(gap, table.pin_mm + 2 * (CUTTER_MM + PIN_WALL_MM))
+    found = nest(sizes, table.board_mm, gap_mm=gap, margin_mm=NEST_GAP_MM)
+    shifts: dict[int, list[Placement]] = {k: [] for k in rows}
     for k, (x, y) in zip(copies, found.corners_mm, strict=True):
-        shift = Placement(np.array([[1, 0, x - frames[k][0]], [0, 1, y - frames[k][1]], [0, 0, 1]]))
-        moved[k] += [_moved(layer, shift) for layer in made[k].layers]
-    return [
-        replace(one, layers=tuple(moved[k])) if k in moved else one for k, one in enumerate(made)
-    ]
+        matrix = np.array([[1, 0, x - frames[k][0]], [0, 1, y - frames[k][1]], [0, 0, 1]])
+        shifts[k].append(Placement(matrix))
+    return [_copied(one, shifts[k]) if k in shifts else one for k, one in enumerate(made)]
+
+
+def _needed(one: PieceLayers) -> Bounds:
+    """Return the box of a piece and its cut-out."""
+    cut = [FillLayer(outlines, 0, 0) for outlines in one.cut_outs]
+    return _around([_reach(layer) for layer in (*one.layers, *cut)])
+
+
+def _copied(one: PieceLayers, shifts: Sequence[Placement]) -> PieceLayers:
+    """Return a piece copied by shifts."""
+    return replace(
+        one,
+        layers=tuple(_moved(layer, shift) for shift in shifts for layer in one.layers),
+        cut_outs=tuple(
+            tuple(placed_outline(outline, shift) for outline in outlines)
+            for shift in shifts
+            for outlines in one.cut_outs
+        ),
+    )
 
 
 def _moved(layer: Layer, placement: Placement) -> Layer:

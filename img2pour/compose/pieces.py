@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from img2pour.compose import plain, repeats
 from img2pour.compose.around import moat
+from img2pour.compose.cut_outs import cut_out
 from img2pour.compose.drawing import DrawnFills, drawn_fills, placed_outline
 from img2pour.compose.palette import Colours
 from img2pour.compose.placing import Bounds, art_placement, place_mm
@@ -45,12 +46,19 @@ class PieceLayers:
     name : str
         What it is called in findings.
     layers : tuple of Layer
+        As many for each copy, copy after copy; then moats come first, the same way.
     findings : tuple of str
+    places : tuple of Placement
+        Of every copy.
+    cut_outs : tuple of tuple of (vertices, bulges)
+        Where each copy is cut out of the blank; empty where none is.
     """
 
     name: str
     layers: tuple[Layer, ...]
     findings: tuple[str, ...]
+    places: tuple[Placement, ...]
+    cut_outs: tuple[tuple[Outline, ...], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +75,8 @@ class Table:
         Traces a picture.
     bit_mm : float
         Narrowest width that the bits can cut.
+    pin_mm : float
+        Diameter of the pins that are to stand beside cut-outs; 0 for none.
     """
 
     board_mm: tuple[float, float]
@@ -74,6 +84,7 @@ class Table:
     base: Path
     trace_art: TraceArt
     bit_mm: float
+    pin_mm: float = 0.0
 
 
 def piece_layers(piece: Piece, number: int, table: Table) -> PieceLayers:
@@ -92,11 +103,26 @@ def piece_layers(piece: Piece, number: int, table: Table) -> PieceLayers:
         made = _text(piece, number, table)
     else:
         raise TypeError(f"{type(piece).__name__} is no piece")
-    if piece.moat is None:
+    each = len(made.layers) // len(made.places)
+    first = list(made.layers[:each])
+    if piece.moat is not None:
+        colour = table.colours.of_piece(piece.moat_colour)
+        around = [moat(layer, piece.moat.mm, colour, number) for layer in made.layers]
+        first += around[:each]
+        made = replace(made, layers=(*around, *made.layers))
+    if piece.cut_out is None:
         return made
-    colour = table.colours.of_piece(piece.moat_colour)
-    around = [moat(layer, piece.moat.mm, colour, number) for layer in made.layers]
-    return replace(made, layers=(*around, *made.layers))
+    outlines = cut_out(first, piece.cut_out.mm)
+    return replace(made, cut_outs=_copied(outlines, made.places))
+
+
+def _copied(
+    outlines: Sequence[Outline], places: Sequence[Placement]
+) -> tuple[tuple[Outline, ...], ...]:
+    """Return the outlines of the first copy, and the same at the places of the others."""
+    back = np.linalg.inv(places[0].matrix)
+    moves = [Placement(place.matrix @ back) for place in places]
+    return tuple(tuple(placed_outline(one, move) for one in outlines) for move in moves)
 
 
 def _placements(
@@ -144,7 +170,8 @@ def _art(piece: ArtPiece, number: int, table: Table) -> PieceLayers:
     bounds = traced.region_map.bounds
     shown = replace(traced.region_map, face_colours=lookup[traced.region_map.face_colours])
     places = _placements(piece, own, bounds, table, y_down=True, scale=None)
-    return PieceLayers(name, tuple(MapLayer(place(shown, p), number) for p in places), ())
+    layers = tuple(MapLayer(place(shown, p), number) for p in places)
+    return PieceLayers(name, layers, (), tuple(places))
 
 
 def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: str) -> PieceLayers:
@@ -168,7 +195,7 @@ def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: st
         fills = drawn_fills(drawing, places[0].scale)  # as finely as it will be cut
     numbers = {code: table.colours.of_hex(code, code) for code in fills.colours()}
     layers = [layer for p in places for layer in fills.layers(p, numbers, number)]
-    return PieceLayers(name, tuple(layers), _said(name, fills, places[0]))
+    return PieceLayers(name, tuple(layers), _said(name, fills, places[0]), tuple(places))
 
 
 def _said(name: str, fills: DrawnFills, placement: Placement) -> tuple[str, ...]:
@@ -249,4 +276,4 @@ def _filled(
         FillLayer([placed_outline(outline, p) for outline in outlines], colour, number)
         for p in places
     )
-    return PieceLayers(name, layers, ())
+    return PieceLayers(name, layers, (), tuple(places))

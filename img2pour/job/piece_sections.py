@@ -15,7 +15,7 @@ from img2pour.errors import SettingsError
 from img2pour.job.piece_values import IN_ROWS, At, By, Grid, PieceColour, Turn
 from img2pour.job.section import Section
 from img2pour.job.section_types import ColourKey, FileName, PaletteWish
-from img2pour.job.values import AnyLength, PositiveLength
+from img2pour.job.values import AnyLength, NonNegativeLength, PositiveLength
 
 ShapeKind = Literal["rectangle", "disc", "ring", "polygon", "star", "border"]
 
@@ -63,6 +63,11 @@ class Piece(Section):
     )
     moat_colour: PieceColour | None = Field(
         default=None, description="Colour of that ring; wood unless told.", examples=["white"]
+    )
+    cut_out: NonNegativeLength | None = Field(
+        default=None,
+        description="Each copy is cut out of the blank, this far around it.",
+        examples=["3 mm"],
     )
     join: StrictBool = Field(
         default=True, description="Where it meets its own colour below, flow into it."

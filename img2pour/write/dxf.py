@@ -13,7 +13,7 @@ from img2pour.units import MM_PER_INCH
 from img2pour.write import dxf_frame
 from img2pour.write.digits import mark_outlines
 from img2pour.write.dxf_frame import DxfVersion, Frame, LayerRecord
-from img2pour.write.layers import BOARD_LAYER, MARKS_LAYER, Layer, layer_colour
+from img2pour.write.layers import BOARD_LAYER, CUT_OUT_LAYER, MARKS_LAYER, Layer, layer_colour
 from img2pour.write.outlines import Outline, face_outlines
 from img2pour.write.values import Board, Mark
 
@@ -22,6 +22,9 @@ BOARD_INDEX = 8
 
 MARKS_INDEX = 6
 """Colour index of marks: magenta, rare in wood and seen on any screen."""
+
+CUT_OUT_INDEX = 1
+"""Colour index of cut-outs: red."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +81,7 @@ def regions_dxf(
     board: Board,
     settings: DxfSettings = DxfSettings(),
     marks: Sequence[Mark] = (),
+    cut_outs: Sequence[Outline] = (),
 ) -> bytes:
     """Return the design as a DXF file.
 
@@ -92,13 +96,15 @@ def regions_dxf(
     settings : DxfSettings
     marks : sequence of Mark
         Numbered places for the layer ``MARKS``; without any there is no such layer.
+    cut_outs : sequence of Outline
+        Where pieces are cut out of the blank, for the layer ``CUT_OUT``; likewise.
 
     Raises
     ------
     GeometryError
         When the map holds a vertex that is not a number or an arc above half a circle.
     """
-    drawn = [board_layer(board)]
+    drawn = [board_layer(board), *cut_out_layers(cut_outs)]
     if marks:
         drawn.append(marks_layer(marks))
     by_colour: list[list[Outline]] = [[] for _ in layers]
@@ -114,6 +120,11 @@ def board_layer(board: Board) -> DxfLayer:
     width, height = board.width_mm, board.height_mm
     corners = np.array([(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)])
     return DxfLayer(BOARD_LAYER, BOARD_INDEX, None, [Outline(corners, np.zeros(4))])
+
+
+def cut_out_layers(cut_outs: Sequence[Outline]) -> list[DxfLayer]:
+    """Return the layer of the cut-outs, or nothing where there are none."""
+    return [DxfLayer(CUT_OUT_LAYER, CUT_OUT_INDEX, None, cut_outs)] if cut_outs else []
 
 
 def marks_layer(marks: Sequence[Mark]) -> DxfLayer:

@@ -59,6 +59,7 @@ def sheet_of(
     *,
     hexes: Mapping[str, str] | None = None,
     pins: Sequence[Pin] = (),
+    cut_outs: Sequence[Outline] = (),
     sections: Sequence[Section] = (),
 ) -> Sheet:
     """Return the work sheet of a result.
@@ -72,6 +73,8 @@ def sheet_of(
         ``#rrggbb`` of each pour by name; by default that of the colour of the same name.
     pins : sequence of (x, y, diameter)
         In mm from the board's lower-left corner.
+    cut_outs : sequence of Outline
+        Where pieces are cut out of the blank, likewise.
     sections : sequence of Section
         Cuts through the board; with a plan and none given, one is drawn from the stages.
     """
@@ -81,10 +84,16 @@ def sheet_of(
     marks = _marks(result, zero_mm)
     cuts = tuple(sections)
     names = PourNames.of(result.design.colours, hexes or {}, _ground(result))
-    at = result.job.output.section
+    at, carving = result.job.output.section, result.job.carving
     if plan is not None and not cuts:
-        cuts = stage_section(plan, result.board, names, None if at is None else at.mm)
-    carving = result.job.carving
+        cuts = stage_section(
+            plan,
+            result.board,
+            names,
+            surface_mm=carving.surface.mm,
+            walls=result.walls,
+            at_mm=None if at is None else at.mm,
+        )
     return Sheet(
         title=_title(result),
         units=result.job.shown_units,
@@ -109,6 +118,7 @@ def sheet_of(
         cautions=_cautions(),
         lines=design_lines(result.design),
         pins=tuple(pins),
+        cut_outs=tuple(cut_outs),
     )
 
 

@@ -125,6 +125,8 @@ class Sheet:
     lines : tuple of Outline
         All boundaries of the design, each once, mm from the board's lower-left corner.
     pins : tuple of Pin
+    cut_outs : tuple of Outline
+        Where pieces are cut out of the blank.
     """
 
     title: str
@@ -150,3 +152,4 @@ class Sheet:
     cautions: tuple[CautionLine, ...]
     lines: tuple[Outline, ...]
     pins: tuple[Pin, ...] = ()
+    cut_outs: tuple[Outline, ...] = ()

@@ -9,7 +9,14 @@ from functools import cached_property
 import shapely
 
 from img2pour.write.chords import TOLERANCE_MM, shape_outlines
-from img2pour.write.dxf import DxfLayer, DxfSettings, board_layer, drawing_dxf, marks_layer
+from img2pour.write.dxf import (
+    DxfLayer,
+    DxfSettings,
+    board_layer,
+    cut_out_layers,
+    drawing_dxf,
+    marks_layer,
+)
 from img2pour.write.layers import LONGEST_NAME, RESERVED, fold_name, layer_colour, layer_names
 from img2pour.write.outlines import Outline
 from img2pour.write.values import Board, Mark
@@ -82,9 +89,10 @@ def stage_dxf(
     board: Board,
     settings: DxfSettings,
     pins: Sequence[Pin] = (),
+    cut_outs: Sequence[Outline] = (),
 ) -> bytes:
     """Return the DXF file of one stage: each pocket's outline once, board, pins and marks."""
-    return stages_dxf([stage], board, settings, pins)
+    return stages_dxf([stage], board, settings, pins, cut_outs)
 
 
 def stages_dxf(
@@ -92,6 +100,7 @@ def stages_dxf(
     board: Board,
     settings: DxfSettings,
     pins: Sequence[Pin] = (),
+    cut_outs: Sequence[Outline] = (),
 ) -> bytes:
     """Return one DXF file of several stages; its layers sort in the order of the work.
 
@@ -102,8 +111,10 @@ def stages_dxf(
     settings : DxfSettings
     pins : sequence of (x, y, diameter)
         In mm on the board; circles on the layer ``PINS``.
+    cut_outs : sequence of Outline
+        Where pieces are cut out at the end; on the layer ``CUT_OUT``.
     """
-    drawn = [board_layer(board)]
+    drawn = [board_layer(board), *cut_out_layers(cut_outs)]
     if pins:
         circles = [(x, y, diameter / 2) for x, y, diameter in pins]
         drawn.append(DxfLayer(PINS_LAYER, PINS_INDEX, None, circles=circles))

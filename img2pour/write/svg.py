@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from img2pour.plane.regionmap import RegionMap
-from img2pour.write.layers import BOARD_LAYER, Layer
+from img2pour.write.layers import BOARD_LAYER, CUT_OUT_LAYER, Layer
 from img2pour.write.outlines import Outline, face_outlines
 from img2pour.write.text import xml_text
 from img2pour.write.values import Board
@@ -16,7 +16,11 @@ OUTLINE_WIDTH_MM = 0.25
 
 
 def regions_svg(
-    board_map: RegionMap, layers: Sequence[Layer], board: Board, title: str = "regions"
+    board_map: RegionMap,
+    layers: Sequence[Layer],
+    board: Board,
+    title: str = "regions",
+    cut_outs: Sequence[Outline] = (),
 ) -> bytes:
     """Return the design as an SVG file.
 
@@ -30,6 +34,8 @@ def regions_svg(
         Its outline is the group ``BOARD``.
     title : str
         Any text.
+    cut_outs : sequence of Outline
+        Where pieces are cut out of the blank; the group ``CUT_OUT``, without any there is none.
 
     Returns
     -------
@@ -39,7 +45,8 @@ def regions_svg(
     """
     paths = _face_paths(board_map, board.height_mm)
     groups = [_group(layer, paths.get(index, [])) for index, layer in enumerate(layers)]
-    return "".join([_head(board, title), *groups, _board_outline(board), "</svg>\n"]).encode()
+    lines = [_board_outline(board), _cut_out_lines(cut_outs, board.height_mm)]
+    return "".join([_head(board, title), *groups, *lines, "</svg>\n"]).encode()
 
 
 def _face_paths(board_map: RegionMap, height_mm: float) -> dict[int, list[str]]:
@@ -106,4 +113,14 @@ def _board_outline(board: Board) -> str:
     return (
         f'<g id="{BOARD_LAYER}" fill="none" stroke="#808080" stroke-width="{OUTLINE_WIDTH_MM}">\n'
         f'<title>board</title>\n<rect x="0" y="0" {size}/>\n</g>\n'
+    )
+
+
+def _cut_out_lines(cut_outs: Sequence[Outline], height_mm: float) -> str:
+    if not cut_outs:
+        return ""
+    drawn = "".join(f'<path d="{path_data(outline, height_mm)}"/>\n' for outline in cut_outs)
+    return (
+        f'<g id="{CUT_OUT_LAYER}" fill="none" stroke="#ff0000" stroke-width="{OUTLINE_WIDTH_MM}">\n'
+        f"<title>cut-outs</title>\n{drawn}</g>\n"
     )

@@ -120,6 +120,8 @@ def _overview(canvas: Any, drawing: Drawing, room: Box) -> None:
     for outline in sheet.lines:
         draw_outline(canvas, outline)
     canvas.setStrokeGray(0)
+    for outline in sheet.cut_outs:
+        draw_outline(canvas, outline)
     canvas.setLineWidth(1.0 / scale)
     canvas.rect(0, 0, sheet.board.width_mm, sheet.board.height_mm)
     canvas.setLineWidth(0.6 / scale)
@@ -178,13 +180,15 @@ def _crosses(canvas: Any, tile: Tile, tiling: Tiling) -> None:
 
 
 def _lines(canvas: Any, drawing: Drawing, box: Box) -> None:
-    """Draw the board, the outlines that a sheet may show, and the pins."""
+    """Draw the board, the outlines that a sheet may show, cut-outs strong, and the pins."""
     canvas.setStrokeGray(0)
     canvas.setLineWidth(LINE_MM)
     sheet = drawing.sheet
     for outline in drawing.lines.within(box):
         draw_outline(canvas, outline)
     canvas.setLineWidth(2 * LINE_MM)
+    for outline in Lines.of(sheet.cut_outs).within(box):
+        draw_outline(canvas, outline)
     canvas.rect(0, 0, sheet.board.width_mm, sheet.board.height_mm)
     canvas.setLineWidth(LINE_MM)
     for pin in sheet.pins:
