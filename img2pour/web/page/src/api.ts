@@ -158,6 +158,8 @@ export interface Pocket {
   depth_text: string;
   floor_mm: number;
   bits: string[];
+  area_mm2: number;
+  layer: string;
   ml: number;
 }
 
@@ -166,9 +168,12 @@ export interface Stage {
   name: string;
   kind: string;
   done: boolean;
+  /** Name of its drawing among the files. */
+  file: string;
   top_mm: number;
+  machine_hours: number | null;
   pockets: Pocket[];
-  look: { hex: string; d: string }[];
+  look: { pour: string; hex: string; d: string }[];
   seal: boolean;
   mixes: Row[];
   words: string[];
@@ -199,6 +204,10 @@ export interface PlanPart {
   findings: string[];
   cautions: { title: string; text: string }[];
   hints: string[];
+  /** What bare wood looks like. */
+  wood_hex: string;
+  /** Names of the pours of each stage, as the job keeps them when some are done. */
+  kept_stages: string[][];
 }
 
 export interface Parts {

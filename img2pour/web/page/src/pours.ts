@@ -1,3 +1,8 @@
-import type { Page } from "./page";
+/** Step 4: what the whole plan comes to. */
 
-export function mount(_host: HTMLElement, _page: Page): void {}
+import type { Page } from "./page";
+import { summaryBlock } from "./pours/summary";
+
+export function mount(host: HTMLElement, page: Page): void {
+  host.append(summaryBlock(page));
+}

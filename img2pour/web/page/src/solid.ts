@@ -1,3 +1,9 @@
+/** Step 5: the board in three dimensions, loaded when it is asked for. */
+
+import "./solid/solid.css";
+import { Solid } from "./solid/solid";
 import type { Page } from "./page";
 
-export function mount(_host: HTMLElement, _page: Page): void {}
+export function mount(host: HTMLElement, page: Page): void {
+  host.append(new Solid(page).element);
+}

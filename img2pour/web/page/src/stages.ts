@@ -1,3 +1,26 @@
-import type { Page } from "./page";
+/** Step 4: the stages, one after the other, on the picture and as cards. */
 
-export function mount(_host: HTMLElement, _page: Page): void {}
+import "./pours/stages.css";
+import { h } from "./dom";
+import type { Page } from "./page";
+import { stageCards } from "./pours/cards";
+import { pocketInfo } from "./pours/pocketinfo";
+import { stageSlider, stageTools } from "./pours/stepper";
+import { followStage } from "./pours/stageview";
+import { orderBlock } from "./pours/why";
+
+export function mount(host: HTMLElement, page: Page): void {
+  followStage(page);
+  page.board.tools.append(stageTools(page));
+  host.append(
+    h(
+      "div",
+      { class: "block" },
+      h("h3", { class: "block-title" }, "Stage by stage"),
+      stageSlider(page),
+      pocketInfo(page),
+      stageCards(page),
+      orderBlock(page),
+    ),
+  );
+}

@@ -1,0 +1,11 @@
+/** The plan of the pours, where something is poured. */
+
+import type { PlanPart } from "../api";
+import type { Known } from "../store";
+
+/** The last plan that came, or null while there is none or nothing is poured. */
+export const planOf = ({ parts }: Known): PlanPart | null =>
+  parts.plan && parts.plan.stages.length > 0 ? parts.plan : null;
+
+/** Whether a plan came in which nothing is poured. */
+export const poursNothing = ({ parts }: Known): boolean => parts.plan?.stages.length === 0;
