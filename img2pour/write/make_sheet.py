@@ -25,7 +25,7 @@ from img2pour.write.sheet import (
     VerdictSheet,
     WidthLine,
 )
-from img2pour.write.stage_section import stage_section
+from img2pour.write.stage_section import Cut, stage_section
 from img2pour.write.text import one_line
 from img2pour.write.values import Mark, Picture, Pin, Places, Point
 
@@ -86,14 +86,13 @@ def sheet_of(
     names = PourNames.of(result.design.colours, hexes or {}, _ground(result))
     at, carving = result.job.output.section, result.job.carving
     if plan is not None and not cuts:
-        cuts = stage_section(
-            plan,
-            result.board,
-            names,
-            surface_mm=carving.surface.mm,
-            walls=result.walls,
-            at_mm=None if at is None else at.mm,
+        cut = Cut(
+            carving.surface.mm,
+            result.walls,
+            None if at is None else at.mm,
+            result.job.shown_units,
         )
+        cuts = stage_section(plan, result.board, names, cut)
     return Sheet(
         title=_title(result),
         units=result.job.shown_units,
