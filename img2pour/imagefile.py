@@ -62,6 +62,7 @@ _DAMAGE = (
     Image.DecompressionBombError,
 )
 _END_OF_JPEG = b"\xff\xd9"
+_PNG_MARKS = (b"eXIf", b"Raw profile type", b"XML:com.adobe.xmp")
 _PNG_DEPTH_AT = 24
 _PIXEL_CHUNKS = (b"IHDR", b"PLTE", b"IDAT", b"IEND")
 _ORIENTATION, _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 274, 282, 283, 296
@@ -146,6 +147,14 @@ def _quiet() -> Iterator[None]:
         yield
 
 
+def _may_be_turned(header: ImageFile.ImageFile, data: bytes) -> bool:
+    """Return whether a file may state an orientation.
+
+    Pillow decodes a whole PNG to look for it, as it may stand behind the pixels.
+    """
+    return header.format != "PNG" or any(mark in data for mark in _PNG_MARKS)
+
+
 def _orientation(header: ImageFile.ImageFile) -> int:
     """Return the EXIF orientation, 1..8; 1 when there is none or it is damaged."""
     try:
@@ -197,7 +206,7 @@ def decode(header: ImageFile.ImageFile, data: bytes, name: str) -> Decoded:
             icc_profile = header.info.get("icc_profile")
             colours, alpha = _pixels(header, data, name)
             # Pillow turns some formats itself while loading, and drops the tag then.
-            orientation = _orientation(header)
+            orientation = _orientation(header) if _may_be_turned(header, data) else 1
     except ImageError:
         raise
     except (*_DAMAGE, cv2.error) as error:

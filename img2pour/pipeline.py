@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import MutableMapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from importlib import import_module
 from pathlib import Path
-from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from img2pour.job.model import Job
 from img2pour.job.writing import point_at, write_job
 from img2pour.picture import Picture
 from img2pour.progress import Progress
-from img2pour.results import Extent, Result, make_result
 from img2pour.steps import Workbench
 from img2pour.table import STEPS
 from img2pour.write.folder import check_folder, write_folder
@@ -25,8 +24,20 @@ from img2pour.write.folder import check_folder, write_folder
 if TYPE_CHECKING:
     from img2pour.compare import Tryout
     from img2pour.palette import Palette
+    from img2pour.results import Extent, Result
 
 JOB_FILE = "job.toml"
+NEEDED_LATER = (
+    "scipy.sparse.csgraph",
+    "scipy.sparse.linalg",
+    "img2pour.plane.trace",
+    "img2pour.results",
+    "img2pour.outputs",
+    "img2pour.carve.limit",
+    "img2pour.standing",
+    "img2pour.touching_up",
+)
+"""Modules, the slowest to load first, that are loaded beside the reading of the picture."""
 
 
 def convert(
@@ -62,9 +73,8 @@ def convert(
     SettingsError
         When the job cannot be done with this picture.
     """
-    _load_beside()
     bench = _bench(picture, job, base or Path(), progress, {} if kept is None else kept)
-    return make_result(bench, extent)
+    return _result(bench, extent)
 
 
 def run(job: Job, out: Path, *, base: Path, progress: Progress = Progress()) -> Result:
@@ -107,7 +117,7 @@ def check(job: Job, *, base: Path, progress: Progress = Progress()) -> Result:
     """
     job.need_size()
     bench = _bench(job.artwork_path(base), job, base, progress, {})
-    return make_result(bench, "judged")
+    return _result(bench, "judged")
 
 
 def compare(
@@ -141,9 +151,16 @@ def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Pal
     return palette
 
 
-def _load_beside() -> None:
-    """Begin to load what the trace needs, beside the reading of the picture."""
-    Thread(target=import_module, args=("scipy.sparse.linalg",), daemon=True).start()
+def _result(bench: Workbench, extent: Extent) -> Result:
+    """Return the result of a workbench; what later steps need is loaded while it reads."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        labels = pool.submit(bench.get, "labels")
+        for name in NEEDED_LATER:
+            import_module(name)
+        labels.result()
+    from img2pour.results import make_result
+
+    return make_result(bench, extent)
 
 
 def _bench(

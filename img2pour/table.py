@@ -8,57 +8,38 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from img2pour.adjusted import Adjusted
-from img2pour.artwork import (
-    Geometry,
-    Lengths,
-    Way,
-    drawn_cells,
-    geometry_of,
-    labels_of,
-    lengths_px,
-    lit,
-    palette_of,
-    straightened,
-    toned,
-    traced_pixels,
-    way_of,
-)
-from img2pour.carve.inscribed import Polygons
-from img2pour.carve.limit import Limit, limit
-from img2pour.carve.pockets import PocketSettings, pocket_volumes
-from img2pour.carve.profile import Profile, check_depth, narrowest_width_mm, profile_of
-from img2pour.colours.wood import choose_wood
-from img2pour.design import WOOD_TONE, Design, DesignColour, roles_of, settle_colours
 from img2pour.errors import SettingsError
-from img2pour.framing import framed
-from img2pour.job.shelf import Shelf, gather_bits, settle_walls
 from img2pour.laid import Laid
-from img2pour.palette import Palette
-from img2pour.picture import Picture, read_picture
-from img2pour.plane.edit import merge_faces
-from img2pour.plane.placement import place
-from img2pour.plane.regionmap import FloatArray, RegionMap
-from img2pour.plane.trace import Traced, trace
-from img2pour.quality import QualityNote, judge_quality, resolution_note
 from img2pour.ruled_values import Ruled
-from img2pour.sizing import Sizing, size_artwork
-from img2pour.sketch import LineDrawing
-from img2pour.standing import standing_faces
 from img2pour.steps import Step, Workbench, as_table
-from img2pour.straighten import Straightened
-from img2pour.tones import Posterised
-from img2pour.touching_up import Touched, touch_up
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from img2pour.artwork import Geometry, Lengths, Way
     from img2pour.bit_work import Work
+    from img2pour.carve.inscribed import Polygons
+    from img2pour.carve.limit import Limit
+    from img2pour.carve.pockets import PocketSettings
+    from img2pour.carve.profile import Profile
     from img2pour.carve.verdict import Verdict
+    from img2pour.design import Design, DesignColour
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job
     from img2pour.job.section_types import Small
+    from img2pour.job.shelf import Shelf
+    from img2pour.palette import Palette
+    from img2pour.picture import Picture
+    from img2pour.plane.regionmap import FloatArray, RegionMap
+    from img2pour.plane.trace import Traced
     from img2pour.planning import Planned
+    from img2pour.quality import QualityNote
+    from img2pour.sizing import Sizing
+    from img2pour.sketch import LineDrawing
+    from img2pour.straighten import Straightened
+    from img2pour.tones import Posterised
+    from img2pour.touching_up import Touched
 
 
 @dataclass(frozen=True)
@@ -107,6 +88,8 @@ class Limited:
 
 
 def _read(bench: Workbench) -> Picture:
+    from img2pour.picture import Picture, read_picture
+
     if isinstance(bench.source, Picture):
         return bench.source
     source: Path | bytes = bench.source
@@ -114,18 +97,27 @@ def _read(bench: Workbench) -> Picture:
 
 
 def _straighten(bench: Workbench, picture: Picture) -> Straightened:
+    from img2pour.artwork import straightened
+
     return straightened(picture, bench.job)
 
 
 def _geometry(bench: Workbench, done: Straightened) -> Geometry:
+    from img2pour.artwork import geometry_of
+
     return geometry_of(done, bench.job)
 
 
 def _frame(bench: Workbench, done: Straightened) -> Straightened:
+    from img2pour.artwork import geometry_of
+    from img2pour.framing import framed
+
     return framed(done, bench.job.touch, geometry_of(done, bench.job))
 
 
 def _light(bench: Workbench, done: Straightened) -> Picture:
+    from img2pour.artwork import lit
+
     return lit(done.picture, bench.job)
 
 
@@ -136,12 +128,17 @@ def _facts(bench: Workbench, picture: Picture, artwork: Picture) -> Facts:
 
 
 def _way(bench: Workbench, artwork: Picture) -> Way:
+    from img2pour.artwork import way_of
+
     return way_of(artwork, bench.job)
 
 
 def _lengths(
     bench: Workbench, way: Way, facts: Facts, geometry: Geometry, shelf: Shelf
 ) -> Lengths | None:
+    from img2pour.artwork import lengths_px
+    from img2pour.sizing import size_artwork
+
     size_px = facts.width_px, facts.height_px
     scale = None
     if bench.job.has_size:
@@ -152,16 +149,22 @@ def _lengths(
 def _cells(
     bench: Workbench, artwork: Picture, geometry: Geometry, lengths: Lengths | None
 ) -> LineDrawing | None:
+    from img2pour.artwork import drawn_cells
+
     return drawn_cells(artwork, geometry, lengths, bench.job)
 
 
 def _tones(bench: Workbench, artwork: Picture, lengths: Lengths | None) -> Posterised | None:
+    from img2pour.artwork import toned
+
     return toned(artwork, lengths, bench.job)
 
 
 def _palette(
     bench: Workbench, artwork: Picture, cells: LineDrawing | None, tones: Posterised | None
 ) -> Palette:
+    from img2pour.artwork import palette_of
+
     return palette_of(artwork, cells, tones, bench.job)
 
 
@@ -172,10 +175,15 @@ def _labels(
     cells: LineDrawing | None,
     tones: Posterised | None,
 ) -> NDArray[np.uint8]:
+    from img2pour.artwork import labels_of
+
     return labels_of(artwork, palette, cells, tones)
 
 
 def _roles(bench: Workbench, labels: NDArray[np.uint8], palette: Palette) -> Roles:
+    from img2pour.colours.wood import choose_wood
+    from img2pour.design import WOOD_TONE, DesignColour, roles_of, settle_colours
+
     wood, note = choose_wood(labels, palette, bench.job.colours.wood)
     colours = settle_colours(palette, wood, bench.job)
     if bench.job.carving.rim.mm and not roles_of(colours, "wood"):
@@ -184,6 +192,8 @@ def _roles(bench: Workbench, labels: NDArray[np.uint8], palette: Palette) -> Rol
 
 
 def _sizing(bench: Workbench, facts: Facts, geometry: Geometry) -> Sizing:
+    from img2pour.job.shelf import gather_bits
+
     sizing = _sized(bench.job, facts, geometry)
     board = min(sizing.width_mm, sizing.height_mm)
     for bit in gather_bits(bench.job, bench.base).bits:
@@ -199,6 +209,8 @@ def _sizing(bench: Workbench, facts: Facts, geometry: Geometry) -> Sizing:
 
 
 def _sized(job: Job, facts: Facts, geometry: Geometry) -> Sizing:
+    from img2pour.sizing import size_artwork
+
     return size_artwork(job, facts.width_px, facts.height_px, facts.dpi, geometry.mm_per_px)
 
 
@@ -210,6 +222,8 @@ def _quality(
     sizing: Sizing,
     shelf: Shelf,
 ) -> tuple[QualityNote, ...]:
+    from img2pour.quality import judge_quality, resolution_note
+
     smallest_mm = entry_width_mm(bench.job, shelf.bits)
     if palette.noise < CLEAN_NOISE and palette.blur_px < CLEAN_BLUR_PX:
         note = resolution_note(sizing.placement.scale, smallest_mm)
@@ -238,6 +252,8 @@ def _pixels(
     cells: LineDrawing | None,
     tones: Posterised | None,
 ) -> NDArray[np.uint8]:
+    from img2pour.artwork import traced_pixels
+
     return traced_pixels(artwork, labels, palette, cells is not None or tones is not None)
 
 
@@ -248,6 +264,8 @@ def _trace(
     palette: Palette,
     tolerance_px: float | None,
 ) -> Traced:
+    from img2pour.plane.trace import trace
+
     return trace(
         pixels,
         labels,
@@ -261,15 +279,22 @@ def _trace(
 def _touch(
     bench: Workbench, traced: Traced, palette: Palette, geometry: Geometry, sizing: Sizing
 ) -> Touched:
+    from img2pour.touching_up import touch_up
+
     touches, scale = bench.job.touch, sizing.placement.scale
     return touch_up(traced.region_map, touches, palette, geometry, scale)
 
 
 def _place(bench: Workbench, touched: Touched, sizing: Sizing) -> RegionMap:
+    from img2pour.plane.placement import place
+
     return place(touched.region_map, sizing.placement)
 
 
 def _shelf(bench: Workbench) -> Shelf:
+    from img2pour.carve.profile import check_depth
+    from img2pour.job.shelf import gather_bits
+
     shelf = gather_bits(bench.job, bench.base)
     check_depth(shelf.bits, bench.job.carving.depth.mm, bench.job.board.thickness.mm)
     return shelf
@@ -289,6 +314,7 @@ def _pieces(
 def _rules(bench: Workbench, laid: Laid, sizing: Sizing, geometry: Geometry) -> Ruled:
     if not bench.job.role:
         return Ruled(laid.region_map, laid.colours)
+    from img2pour.design import Design
     from img2pour.plan_settings import naming_fields
     from img2pour.ruled import rule_roles
 
@@ -302,6 +328,7 @@ def _adjust(bench: Workbench, laid: Ruled, shelf: Shelf, sizing: Sizing) -> Adju
     if not widths_mm and job.carving.thin_walls == "mark" and not job.carving.rim.mm:
         return Adjusted(laid.region_map, ())
     from img2pour.adjusting import adjust
+    from img2pour.design import Design
     from img2pour.judging import wall_limits
 
     board_mm = sizing.width_mm, sizing.height_mm
@@ -310,6 +337,13 @@ def _adjust(bench: Workbench, laid: Ruled, shelf: Shelf, sizing: Sizing) -> Adju
 
 
 def _limit(bench: Workbench, adjusted: Adjusted, laid: Ruled, shelf: Shelf) -> Limited:
+    import numpy as np
+
+    from img2pour.carve.limit import limit
+    from img2pour.design import Design, roles_of
+    from img2pour.plane.edit import merge_faces
+    from img2pour.standing import standing_faces
+
     placed = adjusted.region_map
     design = Design(placed, laid.colours)
     polygons = design.polygons()
@@ -323,8 +357,6 @@ def _limit(bench: Workbench, adjusted: Adjusted, laid: Ruled, shelf: Shelf) -> L
     target = list(range(placed.face_count))
     for face, into in found.pairs:
         target[face] = into
-    import numpy as np
-
     merged = Design(merge_faces(placed, np.array(target)), laid.colours)
     return Limited(merged, merged.polygons(), found, standing)
 
@@ -333,6 +365,8 @@ def entry_widths_mm(
     job: Job, colours: tuple[DesignColour, ...], shelf: Shelf, wish: Small
 ) -> Mapping[int, float]:
     """Return how wide each poured colour must be, for colours of which the job wishes this."""
+    from img2pour.design import roles_of
+
     widths = {}
     for index in roles_of(colours, "pour"):
         colour = colours[index]
@@ -345,6 +379,8 @@ def entry_widths_mm(
 
 def entry_width_mm(job: Job, bits: tuple[Bit, ...]) -> float:
     """Return the width that the finest of the bits needs to reach the least depth."""
+    from img2pour.carve.profile import narrowest_width_mm, profile_of
+
     reach_mm = job.limits.least_depth.mm
     narrowest = min(narrowest_width_mm(profile_of(bit), reach_mm) for bit in bits)
     return narrowest + job.limits.bit_margin.mm
@@ -358,6 +394,7 @@ def _verdict(
     sizing: Sizing,
     shelf: Shelf,
 ) -> Verdict:
+    from img2pour.design import Design
     from img2pour.judging import Known, judge
 
     drawn = Design(adjusted.region_map, limited.design.colours)
@@ -368,6 +405,9 @@ def _verdict(
 def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
     """Return the resin that each face's pocket holds, mm3; 0 for what is not poured."""
     import numpy as np
+
+    from img2pour.carve.pockets import pocket_volumes
+    from img2pour.design import roles_of
 
     volumes = np.zeros(len(limited.polygons))
     colours = limited.design.colours
@@ -398,11 +438,16 @@ def _plan(
 
 def profiles_of(bits: tuple[Bit, ...]) -> list[Profile]:
     """Return the turned shapes of some bits."""
+    from img2pour.carve.profile import profile_of
+
     return [profile_of(bit) for bit in bits]
 
 
 def pocket_settings(job: Job, bits: tuple[Bit, ...]) -> PocketSettings:
     """Return how the job's pockets are cut with these bits."""
+    from img2pour.carve.pockets import PocketSettings
+    from img2pour.job.shelf import settle_walls
+
     carving = job.carving
     return PocketSettings(carving.depth.mm, carving.surface.mm, settle_walls(job, bits))
 

@@ -12,7 +12,7 @@ from img2pour.units import parse_length
 class Section(BaseModel):
     """A part of the job: it cannot be changed once built, and knows no other names."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 def typed(text: str) -> Any:

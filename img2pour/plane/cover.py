@@ -8,8 +8,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import minimum_spanning_tree
 
 from img2pour.plane.cuts import Edges
 from img2pour.plane.faces import Faces
@@ -142,6 +140,9 @@ def _longest_edges(sides: IntArray, lengths: FloatArray, count: int) -> list[lis
 
     Slivers from rounding are entered last, so that they decide nothing else.
     """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import minimum_spanning_tree
+
     around = np.where(sides < 0, count, sides)
     usable = np.flatnonzero(around[:, 0] != around[:, 1])
     low, high = around[usable].min(axis=1), around[usable].max(axis=1)

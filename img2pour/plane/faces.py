@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from img2pour.plane.curves import Curves, boxes, frames
 from img2pour.plane.cuts import Edges
+from img2pour.plane.groups import linked_groups
 from img2pour.plane.regionmap import NO_FACE, FloatArray, IntArray, segment_areas
 
 NEAR_RAD = 1e-5
@@ -50,8 +49,8 @@ def find_faces(edges: Edges) -> Faces:
     """Return the faces between `edges`, which meet at nodes only."""
     curves = edges.curves()
     next_half = _next_halves(edges, curves)
-    ring = _components(np.arange(len(next_half)), next_half, len(next_half))
-    part_of_node = _components(edges.start, edges.end, len(edges.points))
+    ring = linked_groups(np.arange(len(next_half)), next_half, len(next_half))
+    part_of_node = linked_groups(edges.start, edges.end, len(edges.points))
     part = part_of_node[edges.start]
     moments = _moments(curves)
     ring_areas = _summed(ring, np.stack([moments, -moments], axis=1).ravel())
@@ -71,12 +70,6 @@ def _summed(index: IntArray, values: FloatArray) -> FloatArray:
     total: FloatArray = np.zeros(int(index.max(initial=-1)) + 1)
     np.add.at(total, index, values)
     return total
-
-
-def _components(left: IntArray, right: IntArray, count: int) -> IntArray:
-    graph = coo_array((np.ones(len(left), np.int8), (left, right)), (count, count))
-    _, found = connected_components(graph, directed=False)
-    return found.astype(np.int64)
 
 
 def _moments(curves: Curves) -> FloatArray:
@@ -185,7 +178,7 @@ def _ring_faces(
     """
     count = len(ring_areas)
     one, other = _rings_in_one_face(curves, ring, part, count)
-    group = _components(one, other, count + 1)
+    group = linked_groups(one, other, count + 1)
     outer = _outlines(ring, part, ring_areas)
     by_group = np.full(int(group.max(initial=-1)) + 1, NO_FACE)
     by_group[group[outer]] = np.arange(len(outer))

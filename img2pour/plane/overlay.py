@@ -10,8 +10,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from img2pour.errors import GeometryError
 from img2pour.plane.cover import UNSEEN, Rule, Seen, Stack, find_seen
@@ -19,6 +17,7 @@ from img2pour.plane.curves import Curves
 from img2pour.plane.cuts import FREE, SNAP_MM, Edges, cut_again, cut_curves
 from img2pour.plane.faces import Faces, find_faces
 from img2pour.plane.gather import Bounds, absorb_slivers, gather
+from img2pour.plane.groups import linked_groups
 from img2pour.plane.regionmap import (
     NO_FACE,
     OUTSIDE_COLOUR,
@@ -318,8 +317,7 @@ def _composed(
     both = np.append(keys, NO_FACE)[faces.sides]
     alike = (both[:, 0] == both[:, 1]) & (both[:, 0] >= 0)
     left, right = faces.sides[alike].T
-    graph = coo_array((np.ones(len(left), np.int8), (left, right)), (count, count))
-    region = connected_components(graph, directed=False)[1].astype(np.int64)
+    region = linked_groups(left, right, count)
     # Regions are numbered by their first face; the largest face says whose they are.
     real = np.flatnonzero(keys >= 0)
     _, region[real] = np.unique(region[real], return_inverse=True)

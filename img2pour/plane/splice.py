@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from img2pour.plane.regionmap import FloatArray, IntArray
 from img2pour.plane.shapes import points_on_arcs
@@ -34,7 +33,7 @@ def spliced(
     piece, share, samples = _sampled(vertices, bulges)
     near = _near(samples, faults)
     points = points[_near(points, faults)]
-    nearest = np.asarray(KDTree(samples).query(points)[1])
+    nearest = _nearest(points, samples)
     made: list[tuple[FloatArray, float]] = []
     at = (0, 0.0)
     for first, last in _runs(near):
@@ -63,6 +62,12 @@ def _near(points: FloatArray, faults: FloatArray) -> NDArray[np.bool_]:
     gaps = ((points[:, None] - faults[None]) ** 2).sum(axis=2)
     near: NDArray[np.bool_] = (gaps < REACH_PX**2).any(axis=1)
     return near
+
+
+def _nearest(points: FloatArray, samples: FloatArray) -> IntArray:
+    """Return the sample that lies nearest to each point; a few points near faults at most."""
+    rows = [((samples - point) ** 2).sum(axis=1).argmin() for point in points]
+    return np.array(rows, dtype=np.int64)
 
 
 def _runs(near: NDArray[np.bool_]) -> list[tuple[int, int]]:
