@@ -15,6 +15,8 @@ type PickListener = (pick: Pick) => void;
 
 export class BoardView {
   readonly element: HTMLElement;
+  /** Under the picture: what was picked; sections add their lines to it. */
+  readonly tray = h("div", { class: "tray" });
   /** Buttons beside those for the zoom. */
   readonly tools = h("div", { class: "board-tools", role: "group", "aria-label": "View" });
   readonly zoom: Zoom;
@@ -27,6 +29,7 @@ export class BoardView {
   private readonly caption = h("figcaption", { class: "board-caption" });
   private readonly layers = new Map<string, SVGGElement>();
   private listeners: PickListener[] = [];
+  private claims: PickListener[] = [];
   private drawn: DesignPart | null = null;
   private captions = new Map<string, string>();
 
@@ -85,11 +88,19 @@ export class BoardView {
     this.caption.textContent = [...this.captions.values()].join(" · ");
   }
 
-  /** Be told what is picked. The one that came last is asked alone, until it is let go. */
+  /** Be told of every pick. Returns the function that ends it. */
   onPick(listener: PickListener): () => void {
     this.listeners.push(listener);
     return () => {
       this.listeners = this.listeners.filter((other) => other !== listener);
+    };
+  }
+
+  /** Take the next picks alone, until they are let go by the returned function. */
+  claimPicks(listener: PickListener): () => void {
+    this.claims.push(listener);
+    return () => {
+      this.claims = this.claims.filter((other) => other !== listener);
     };
   }
 
@@ -152,8 +163,9 @@ export class BoardView {
   }
 
   private pick(xy: Point): void {
-    const listener = this.listeners.at(-1);
-    listener?.({ xy, face: this.faceAt(xy) });
+    const pick = { xy, face: this.faceAt(xy) };
+    const claim = this.claims.at(-1);
+    for (const tell of claim === undefined ? this.listeners : [claim]) tell(pick);
   }
 
   private moveCross(at: Point | null): void {

@@ -58,7 +58,7 @@ function section(step: Step, page: Page): HTMLElement {
 function titleBlock(page: Page): HTMLElement {
   const cells = h("dl", { class: "figures" });
   const name = h("h1", { class: "job-title" });
-  const block = h("div", { class: "title-block" }, name, cells);
+  const block = h("div", { class: "title-block" }, name, cells, needSize(page));
   page.store.watch(["open", "state", "parts"], ({ state, parts }) => {
     block.hidden = state === null;
     name.textContent = state?.title ?? "";
@@ -72,21 +72,43 @@ function titleBlock(page: Page): HTMLElement {
     ];
     cells.replaceChildren(
       ...figures.map(([word, figure]) =>
-        h("div", { class: "figure" }, h("dt", {}, word), h("dd", {}, figure ?? "–")),
+        h(
+          "div",
+          { class: word === "Board" ? "figure figure-wide" : "figure" },
+          h("dt", {}, word),
+          h("dd", {}, figure ?? "–"),
+        ),
       ),
     );
   });
   return block;
 }
 
+/** While no size is known, nothing can be planned: the one thing to do next. */
+function needSize(page: Page): HTMLElement {
+  const go = button("Say how large", () => {
+    const field = document.getElementById("how-large");
+    field?.scrollIntoView({ block: "center" });
+    field?.querySelector<HTMLElement>("input")?.focus();
+  });
+  const words = "It has no size yet. Until it has one, only the colours can be looked at.";
+  const note = h("div", { class: "note note-warn need-size row", hidden: true });
+  note.append(h("p", {}, words), go);
+  page.store.watch(["state", "parts"], () => {
+    const drawn = page.store.drawn;
+    note.hidden = drawn === null || drawn.board !== null;
+  });
+  return note;
+}
+
 /** The column with the picture: its bar, the picture, what is going on. */
 function column(page: Page): HTMLElement {
-  const undo = button("Undo", () => void page.edit.undo(), { class: "button button-bar" });
-  const redo = button("Redo", () => void page.edit.redo(), { class: "button button-bar" });
+  const undo = button("Undo", () => page.store.now.state?.can_undo && void page.edit.undo(), { class: "button button-bar" });
+  const redo = button("Redo", () => page.store.now.state?.can_redo && void page.edit.redo(), { class: "button button-bar" });
   const fold = button("Fold", () => folding(), { class: "button button-bar fold" });
   const bar = h("div", { class: "bar", role: "toolbar", "aria-label": "Picture" });
   bar.append(fold, undo, redo, zooms(page), page.board.tools);
-  const view = h("div", { class: "view" }, bar, going(page), page.board.element);
+  const view = h("div", { class: "view" }, bar, going(page), page.board.element, page.board.tray);
   const folding = (): void => {
     const folded = view.classList.toggle("folded");
     fold.textContent = folded ? "Unfold" : "Fold";

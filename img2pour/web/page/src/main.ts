@@ -9,6 +9,7 @@ import { h } from "./dom";
 import { Edit } from "./edit";
 import { build, type Step } from "./frame";
 import * as jobs from "./jobs";
+import { pageKeys } from "./keys";
 import * as mixes from "./mixes";
 import type { Page } from "./page";
 import * as picture from "./picture";
@@ -83,4 +84,5 @@ const page: Page = {
 
 document.body.append(live);
 build(document.querySelector<HTMLElement>("#page") ?? document.body, page, jobs.mount, STEPS);
+pageKeys(page);
 void page.sync.start();

@@ -1,0 +1,139 @@
+/** The region that was picked on the picture: what it is, and what can be done with it alone. */
+
+import { ApiError, type AtPoint, type Change, type Role } from "./api";
+import type { Pick } from "./board";
+import { button, chip, fill, h } from "./dom";
+import type { Page } from "./page";
+import { eraseChange, recolourChange, regionRoleChange, wholePicture } from "./palettes";
+import { ROLES } from "./swatch";
+
+/** Put the picked region into the tray under the picture. */
+export function pickedTray(page: Page): void {
+  const host = h("section", { class: "picked", "aria-label": "Picked region", hidden: true });
+  const idle = h(
+    "p",
+    { class: "picked-idle" },
+    "Press a region to change it alone. By keys: arrows move the crosshair, Enter picks.",
+  );
+  page.board.tray.prepend(idle, host);
+  const tray = new Picked(page, host, idle);
+  page.board.onPick((pick) => void tray.take(pick));
+  page.store.watch(["selection"], ({ selection }) => {
+    if (selection.face === null) tray.close();
+  });
+  page.store.watch(["open"], () => tray.close());
+}
+
+class Picked {
+  private at: AtPoint | null = null;
+  private asked = 0;
+
+  constructor(
+    private readonly page: Page,
+    private readonly host: HTMLElement,
+    private readonly idle: HTMLElement,
+  ) {
+    host.addEventListener("keydown", (event) => {
+      if (event.key === "Escape") this.leave();
+    });
+  }
+
+  async take({ xy, face }: Pick): Promise<void> {
+    const { open, selection } = this.page.store.now;
+    if (open === null) return;
+    const turn = ++this.asked;
+    this.page.store.select({ face: face?.id ?? null, colour: null });
+    if (face === null) return;
+    try {
+      const at = await this.page.api.at(open, xy, selection.stage ?? undefined);
+      if (turn === this.asked) this.show(at);
+    } catch (why) {
+      if (!(why instanceof ApiError)) throw why;
+      this.page.say(why.message);
+    }
+  }
+
+  close(): void {
+    this.asked++;
+    this.at = null;
+    this.host.hidden = true;
+    this.idle.hidden = false;
+  }
+
+  private leave(): void {
+    this.page.store.select({ face: null });
+    document.getElementById("drawing")?.focus({ preventScroll: true });
+  }
+
+  private show(at: AtPoint): void {
+    this.at = at;
+    const words = `${at.colour ?? "nothing"}, ${at.role ?? "outside"}, ${areaText(at.region_mm2)}`;
+    const close = button("Close", () => this.leave(), { class: "button button-quiet" });
+    fill(
+      this.host,
+      h("p", { class: "picked-words" }, at.hex ? chip(at.hex) : null, ` This region: ${words}`),
+      close,
+      this.recolours(at),
+      this.roles(at),
+    );
+    this.host.hidden = false;
+    this.idle.hidden = true;
+    this.page.say(`Picked: ${words}`);
+  }
+
+  private recolours(at: AtPoint): HTMLElement {
+    const group = h("div", { class: "picked-line", role: "group", "aria-label": "Recolour it" });
+    group.append(h("span", { class: "label", "aria-hidden": "true" }, "Make it"));
+    for (const colour of this.page.store.drawn?.colours ?? []) {
+      if (colour.name === at.colour) continue;
+      const press = button("", () => this.do(`Region recoloured ${colour.name}`, "to", colour.name), {
+        class: "button button-chip",
+        "aria-label": colour.name,
+        title: colour.name,
+      });
+      press.append(chip(colour.hex, "chip chip-big"));
+      group.append(press);
+    }
+    const erase = button("Erase", () => this.do("Region erased", "erase"), {
+      class: "button button-danger",
+      title: "What surrounds it takes its place",
+    });
+    group.append(erase);
+    return group;
+  }
+
+  private roles(at: AtPoint): HTMLElement {
+    const label = "What becomes of this region alone";
+    const group = h("div", { class: "segments roles", role: "group", "aria-label": label });
+    for (const [role, word] of ROLES) {
+      group.append(
+        button(word, () => this.do(`Region: ${role}`, "role", role), {
+          class: "button segment",
+          "aria-pressed": String(at.role === role),
+        }),
+      );
+    }
+    return group;
+  }
+
+  private do(label: string, what: "to" | "erase" | "role", value = ""): void {
+    const { state, parts } = this.page.store.now;
+    if (this.at === null || state === null) return;
+    const point = this.at.upright_px;
+    const { width_px = 1, height_px = 1 } = state.picture ?? {};
+    const whole = wholePicture(parts.source?.corners_px ?? null, width_px, height_px);
+    const change: Change =
+      what === "to"
+        ? recolourChange(state.job, point, value)
+        : what === "erase"
+          ? eraseChange(state.job, point, whole)
+          : regionRoleChange(state.job, point, value as Role);
+    this.leave();
+    void this.page.edit.apply(label, [change]);
+  }
+}
+
+function areaText(area_mm2: number | null): string {
+  if (area_mm2 === null) return "of no known size";
+  return area_mm2 < 100 ? `${area_mm2.toFixed(1)} mm²` : `${(area_mm2 / 100).toFixed(1)} cm²`;
+}
