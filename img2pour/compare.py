@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from img2pour.bare_board import artwork_of
 from img2pour.errors import SettingsError
 from img2pour.job.options import OPTION_PATHS, OVERRIDE_OPTIONS, merge_options
 from img2pour.pours.order import order_words
@@ -190,9 +191,10 @@ def compare(
     for number, tryout in enumerate(tryouts):
         part = _part(progress, number, len(tryouts), tryout)
         try:
+            picture, job = artwork_of(tryout.job, tryout.base)
             result = convert(
-                tryout.job.artwork_path(tryout.base),
-                tryout.job,
+                picture,
+                job,
                 base=tryout.base,
                 progress=part,
                 kept=kept,

@@ -80,13 +80,14 @@ def note_pour(
     Img2PourError
         When the job cannot be done, nothing is poured, or the note is wrong.
     """
+    from img2pour.bare_board import artwork_of
     from img2pour.pipeline import convert
 
     kept: dict[str, Any] = {}
 
     def planned(wanted: Job) -> Planned:
-        file = wanted.artwork_path(base)
-        result = convert(file, wanted, base=base, progress=progress, kept=kept, extent="planned")
+        picture, wanted = artwork_of(wanted, base)
+        result = convert(picture, wanted, base=base, progress=progress, kept=kept, extent="planned")
         if result.planned is None:
             raise SettingsError("nothing is poured in this job: there is nothing to note")
         return result.planned

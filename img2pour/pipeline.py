@@ -13,6 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from img2pour.bare_board import artwork_of
 from img2pour.job.model import Job
 from img2pour.job.writing import point_at, write_job
 from img2pour.picture import Picture
@@ -98,7 +99,7 @@ def run(job: Job, out: Path, *, base: Path, progress: Progress = Progress()) -> 
     own = {JOB_FILE}
     check_folder(out, may_change=own)
     extent: Extent = "design" if job.output.files == "design" else "all"
-    picture = job.artwork_path(base)
+    picture, job = artwork_of(job, base)
     result = convert(picture, job, base=base, progress=progress, extent=extent)
     progress.at("write", 0.9)
     used = result.job_to_keep
@@ -116,7 +117,8 @@ def check(job: Job, *, base: Path, progress: Progress = Progress()) -> Result:
         Its report holds ``verdict``: the word, a table by colour, the places, the advice.
     """
     job.need_size()
-    bench = _bench(job.artwork_path(base), job, base, progress, {})
+    picture, job = artwork_of(job, base)
+    bench = _bench(picture, job, base, progress, {})
     return _result(bench, "judged")
 
 
@@ -146,7 +148,8 @@ def compare(
 
 def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Palette:
     """Return the colours that a job's picture is reduced to."""
-    bench = _bench(job.artwork_path(base), job, base, progress, {})
+    picture, job = artwork_of(job, base)
+    bench = _bench(picture, job, base, progress, {})
     palette: Palette = bench.get("colours")
     return palette
 

@@ -222,6 +222,8 @@ def _quality(
     sizing: Sizing,
     shelf: Shelf,
 ) -> tuple[QualityNote, ...]:
+    if len(palette.colours) < 2:
+        return ()  # what has no edges needs no pixels
     from img2pour.quality import judge_quality, resolution_note
 
     smallest_mm = entry_width_mm(bench.job, shelf.bits)

@@ -227,3 +227,13 @@ def test_the_wood_is_added_where_there_is_none() -> None:
     assert colours.of_hex("#0b1f3a", "other") == 0
     assert colours.of_hex("#ffffff", "navy") == 2
     assert colours.all[2] == ("navy 2", "#ffffff")
+
+
+def test_pieces_of_one_name_are_told_apart_and_folders_are_not_named(tmp_path) -> None:
+    (tmp_path / "a.svg").write_text(
+        '<svg width="4mm" height="4mm"><rect width="4" height="2" fill="navy"/><text>a</text></svg>'
+    )
+    two = '[[art]]\nfile = "../{0}/a.svg"\nat = "left"\n[[art]]\nfile = "../{0}/a.svg"\n'
+    board = composed(two.format(tmp_path.name), base=tmp_path)
+    assert board.names == ("artwork", "art 'a.svg'", "art 'a.svg' 2")
+    assert any(line.startswith("art 'a.svg' 2: a text") for line in board.findings)

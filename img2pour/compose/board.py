@@ -10,7 +10,7 @@ import numpy as np
 from img2pour.compose.around import find_slivers, merge_slivers, silhouette
 from img2pour.compose.cut_outs import CUTTER_MM, CutOut, cut_out_findings
 from img2pour.compose.drawing import placed_outline
-from img2pour.compose.pieces import PieceLayers, Table, piece_layers
+from img2pour.compose.pieces import PieceLayers, Table, piece_layers, piece_names
 from img2pour.compose.repeats import nest
 from img2pour.job.piece_sections import ArtPiece, Piece, ShapePiece, TextPiece
 from img2pour.job.piece_values import IN_ROWS
@@ -97,9 +97,9 @@ def compose_board(
     SettingsError
         When a piece cannot be used.
     """
-    made = [piece_layers(piece, k, table) for k, piece in enumerate(pieces, start=1)]
+    names = ("artwork", *piece_names(pieces))
+    made = [piece_layers(piece, k, names[k], table) for k, piece in enumerate(pieces, start=1)]
     made = _nested(pieces, made, table)
-    names = ("artwork", *(one.name for one in made))
     bounds = _frame(ground, made, table.board_mm)
     beyond = bounds == ground.bounds
     bare = OUTSIDE_COLOUR if beyond else table.colours.wood

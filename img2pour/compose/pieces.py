@@ -87,8 +87,39 @@ class Table:
     pin_mm: float = 0.0
 
 
-def piece_layers(piece: Piece, number: int, table: Table) -> PieceLayers:
+def piece_names(pieces: Sequence[Piece]) -> tuple[str, ...]:
+    """Return what each piece is called in findings: what it is, and a number where others are too.
+
+    A file is called by its name alone, wherever it lies.
+    """
+    names: list[str] = []
+    for piece in pieces:
+        if isinstance(piece, ArtPiece):
+            own = f"art {quoted(Path(piece.file).name)}"
+        elif isinstance(piece, TextPiece):
+            own = f"text {quoted(piece.words)}"
+        elif isinstance(piece, ShapePiece):
+            own = f"shape {piece.kind}"
+        else:
+            raise TypeError(f"{type(piece).__name__} is no piece")
+        name, count = own, 2
+        while name in names:
+            name, count = f"{own} {count}", count + 1
+        names.append(name)
+    return tuple(names)
+
+
+def piece_layers(piece: Piece, number: int, name: str, table: Table) -> PieceLayers:
     """Return the layers of one piece, the lowest first.
+
+    Parameters
+    ----------
+    piece : Piece
+    number : int
+        By which faces know it.
+    name : str
+        From :func:`piece_names`.
+    table : Table
 
     Raises
     ------
@@ -96,11 +127,11 @@ def piece_layers(piece: Piece, number: int, table: Table) -> PieceLayers:
         When a file, a size or a colour of it cannot be used.
     """
     if isinstance(piece, ArtPiece):
-        made = _art(piece, number, table)
+        made = _art(piece, number, name, table)
     elif isinstance(piece, ShapePiece):
-        made = _shape(piece, number, table)
+        made = _shape(piece, number, name, table)
     elif isinstance(piece, TextPiece):
-        made = _text(piece, number, table)
+        made = _text(piece, number, name, table)
     else:
         raise TypeError(f"{type(piece).__name__} is no piece")
     each = len(made.layers) // len(made.places)
@@ -148,8 +179,7 @@ def _placements(
     return [Placement(there @ k.matrix @ back @ first.matrix) for k in ring]
 
 
-def _art(piece: ArtPiece, number: int, table: Table) -> PieceLayers:
-    name = f"art {quoted(piece.file)}"
+def _art(piece: ArtPiece, number: int, name: str, table: Table) -> PieceLayers:
     own = ArtPlace(piece.width, piece.height, mirror=piece.mirror)
     suffix = Path(piece.file).suffix.lower()
     if suffix in DRAWING_SUFFIXES:
@@ -210,13 +240,13 @@ def _said(name: str, fills: DrawnFills, placement: Placement) -> tuple[str, ...]
     return tuple(lines)
 
 
-def _shape(piece: ShapePiece, number: int, table: Table) -> PieceLayers:
+def _shape(piece: ShapePiece, number: int, name: str, table: Table) -> PieceLayers:
     outlines = _plain_outlines(piece)
     points = np.concatenate([vertices for vertices, _ in outlines])
     width = piece.width.mm if piece.width is not None else float(np.ptp(points[:, 0]))
     height = piece.height.mm if piece.height is not None else width
     bounds = (-width / 2, -height / 2, width / 2, height / 2)
-    return _filled(piece, f"shape {piece.kind}", outlines, bounds, number, table)
+    return _filled(piece, name, outlines, bounds, number, table)
 
 
 def _plain_outlines(piece: ShapePiece) -> tuple[Outline, ...]:
@@ -239,11 +269,10 @@ def _plain_outlines(piece: ShapePiece) -> tuple[Outline, ...]:
     return plain.border(width, height, band, corner)
 
 
-def _text(piece: TextPiece, number: int, table: Table) -> PieceLayers:
+def _text(piece: TextPiece, number: int, name: str, table: Table) -> PieceLayers:
     from img2pour.compose.fonts import open_font
     from img2pour.compose.words import AlongCircle, letter_sizes, set_words, too_small
 
-    name = f"text {quoted(piece.words)}"
     font = open_font(table.base / piece.font)
     along = None if piece.around is None else AlongCircle(piece.around.mm, piece.inside)
     spacing = 0.0 if piece.spacing is None else piece.spacing.mm
