@@ -210,7 +210,11 @@ def palette_of(
         return replace(tones.palette, blur_px=SOFT_PX)
     if cells is not None:
         return _cell_palette(cells)
-    return find_palette(artwork, job.colours.palette)
+    found = find_palette(artwork, job.colours.palette)
+    if not artwork.by_camera:
+        return found
+    # Noise may hide it from the palette step, but a sensor adds up light.
+    return replace(found, look=replace(found.look, linear_light=True))
 
 
 def _cell_palette(cells: LineDrawing) -> Palette:

@@ -44,6 +44,9 @@ class Picture:
         Of the input bytes.
     notes : tuple of str
         What a person should know about the file, in plain words.
+    by_camera : bool
+        True once a later step has seen that a camera or scanner took it: its pixels then blend in
+        linear light.
     """
 
     rgb: Bytes
@@ -51,6 +54,7 @@ class Picture:
     dpi: float | None
     sha256: str
     notes: tuple[str, ...] = ()
+    by_camera: bool = False
 
 
 def read_picture(
@@ -95,6 +99,25 @@ def read_picture(
         sha256=hashlib.sha256(data).hexdigest(),
         notes=decoded.notes + profile_notes,
     )
+
+
+def look_at_header(
+    source: Path | bytes,
+    *,
+    max_megapixels: float = DEFAULT_MAX_MEGAPIXELS,
+    max_megabytes: float = DEFAULT_MAX_MEGABYTES,
+) -> tuple[int, int]:
+    """Return width and height as a picture's header states them; no pixel is decoded.
+
+    Raises
+    ------
+    ImageError
+        When :func:`read_picture` would refuse the file before it decodes it.
+    """
+    name, data = _load_bytes(source, max_megabytes)
+    size = open_header(data, name).size
+    _check_size(size, name, max_megapixels)
+    return size
 
 
 def _load_bytes(source: Path | bytes, max_megabytes: float) -> tuple[str, bytes]:

@@ -173,7 +173,7 @@ def _evened(
     )
     notes = (_what_was_done(spread, field, shade),)
     rgb = divided(picture.rgb, map_)
-    return replace(picture, rgb=rgb, notes=(*picture.notes, *notes)), notes
+    return replace(picture, rgb=rgb, notes=(*picture.notes, *notes), by_camera=True), notes
 
 
 def _spread(light: NDArray[np.float32], core: NDArray[np.bool_]) -> float:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from img2pour.colours.drawn import looks_drawn
 from img2pour.errors import SettingsError
 from img2pour.picture import Picture
 from img2pour.straighten.corners import checked_corners
@@ -139,7 +140,12 @@ def _to_rectangle(picture: Picture, finding: SheetFinding, sheet: str | None) ->
     )
     outside = _warped_outside(picture, matrix, size, finding.lens)
     made = replace(
-        picture, rgb=rgb, outside=outside, dpi=None, notes=(*picture.notes, done, *notes)
+        picture,
+        rgb=rgb,
+        outside=outside,
+        dpi=None,
+        notes=(*picture.notes, done, *notes),
+        by_camera=not looks_drawn(picture.rgb),
     )
     return Straightened(made, matrix, finding.lens, size_mm, (done, *notes))
 

@@ -18,7 +18,7 @@ from tests.photos.maker import SHADOWS, TABLES, Photo, Scene, linear, take_photo
 CASTS = ((1.0, 0.93, 0.8), (1.0, 1.0, 1.0), (0.9, 0.97, 1.0), (1.0, 0.85, 0.62))
 BULGES = (0.0, 0.0, 0.02, -0.015, 0.03)
 PEN_NAMES = ("pencil", "pen", "marker")
-SUITE_PX = (1280, 960)
+SUITE_PX = (1416, 1062)
 
 
 def scene(number: int) -> Scene:
