@@ -29,18 +29,17 @@ from img2pour.write.pdf_parts import (
     Look,
     Paper,
     boxes,
+    draw_line,
     paragraph,
     picture,
-    printable,
     shortened,
     table,
 )
 from img2pour.write.sheet import Sheet
 from img2pour.write.sheet_pours import StageSheet
-from img2pour.write.words import (
-    plain,
-    span,
-)
+from img2pour.write.text import one_line
+from img2pour.write.typeface import BUILT_IN, printable
+from img2pour.write.words import plain, span
 
 FOOT_MM = 8.0
 LEAST_PICTURE_MM = 60.0
@@ -87,7 +86,7 @@ def report_pdf(sheet: Sheet) -> bytes:
         rightMargin=MARGIN_MM * mm,
         topMargin=MARGIN_MM * mm,
         bottomMargin=(MARGIN_MM + FOOT_MM) * mm,
-        title=printable(f"{sheet.title}: cards for the shop"),
+        title=f"{one_line(sheet.title)}: cards for the shop",
         author="img2pour",
         creator=f"img2pour {sheet.version}",
         invariant=1,
@@ -120,8 +119,8 @@ def _foot(canvas: Any, sheet: Sheet, paper: Paper) -> None:
     canvas.setStrokeColor(RULE)
     canvas.setLineWidth(0.6)
     canvas.line(MARGIN_MM * mm, y + 4 * mm, paper.width - MARGIN_MM * mm, y + 4 * mm)
-    canvas.setFont("Helvetica", 8)
-    canvas.drawString(MARGIN_MM * mm, y, printable(sheet.title)[:70])
+    draw_line(canvas, (MARGIN_MM * mm, y), printable(sheet.title)[:70], 8)
+    canvas.setFont(BUILT_IN[False], 8)
     canvas.drawRightString(paper.width - MARGIN_MM * mm, y, f"page {canvas.getPageNumber()}")
 
 

@@ -25,6 +25,7 @@ from img2pour.write.pdf_parts import (
 )
 from img2pour.write.sheet import Sheet
 from img2pour.write.sheet_pours import MixSheet, PourSheet, StageSheet
+from img2pour.write.typeface import SPELT_NOTE, is_spelt
 from img2pour.write.words import (
     days,
     grams,
@@ -80,6 +81,12 @@ def _facts(sheet: Sheet) -> list[Any]:
         lines.insert(0, f"Verdict: {sheet.verdict.word}; {lost} of the pours is lost.")
     if sheet.bits:
         lines.append(f"Bits: {', '.join(sheet.bits)}.")
+    names = [line.name for line in sheet.colours]
+    if sheet.pours:
+        names += [stage.name for stage in sheet.pours.stages]
+        names += [product.product for product in sheet.pours.products]
+    if is_spelt([sheet.title, *names]):
+        lines.append(SPELT_NOTE)
     return [paragraph(line) for line in lines]
 
 

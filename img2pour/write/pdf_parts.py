@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,7 +14,8 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Image, Paragraph, Table
 
 from img2pour.units import Shown
-from img2pour.write.text import one_line, xml_text
+from img2pour.write.text import xml_text
+from img2pour.write.typeface import BUILT_IN, face_of, printable
 from img2pour.write.values import Picture
 from img2pour.write.words import is_colour_code
 
@@ -26,9 +26,9 @@ MARK = HexColor("#0d5c63")
 STROKE = 0.6
 LONGEST_NAME = 90
 
-PLAIN = ParagraphStyle("plain", fontName="Helvetica", fontSize=9.5, leading=12.5)
+PLAIN = ParagraphStyle("plain", fontName=BUILT_IN[False], fontSize=9.5, leading=12.5)
 SMALL = ParagraphStyle("small", parent=PLAIN, fontSize=8, leading=10)
-STRONG = ParagraphStyle("strong", parent=PLAIN, fontName="Helvetica-Bold")
+STRONG = ParagraphStyle("strong", parent=PLAIN, fontName=BUILT_IN[True])
 RIGHT = ParagraphStyle("right", parent=PLAIN, alignment=2)
 STRONG_RIGHT = ParagraphStyle("strong-right", parent=STRONG, alignment=2)
 BIG_RIGHT = ParagraphStyle("big-right", parent=STRONG, fontSize=13, leading=15, alignment=2)
@@ -75,12 +75,6 @@ class Paper:
         return self.width - 2 * MARGIN_MM * mm
 
 
-def printable(text: str) -> str:
-    """Return text as the built-in typefaces can show it; a ? stands for each other letter."""
-    line = unicodedata.normalize("NFC", one_line(text))
-    return line.encode("cp1252", "replace").decode("cp1252")
-
-
 def shortened(text: str) -> str:
     """Return a name for a cell or a head: cut where it would fill a page."""
     return text if len(text) <= LONGEST_NAME else f"{text[: LONGEST_NAME - 3]}..."
@@ -88,7 +82,17 @@ def shortened(text: str) -> str:
 
 def paragraph(text: str, style: Any = PLAIN) -> Any:
     """Return a paragraph of plain text; nothing in it is markup."""
-    return Paragraph(xml_text(printable(text)), style)
+    line = printable(text)
+    face = face_of(line, bold=style.fontName == BUILT_IN[True])
+    if face != style.fontName:
+        style = style.clone(f"{style.name} in {face}", fontName=face)
+    return Paragraph(xml_text(line), style)
+
+
+def draw_line(canvas: Any, place: tuple[float, float], line: str, size: float) -> None:
+    """Draw a printable line of text, its left end at a place, points."""
+    canvas.setFont(face_of(line), size)
+    canvas.drawString(*place, line)
 
 
 def picture(shown: Picture, width: float, height: float) -> Any:

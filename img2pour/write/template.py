@@ -11,8 +11,9 @@ from reportlab.pdfgen.canvas import Canvas
 
 from img2pour.units import MM_PER_INCH
 from img2pour.write.pdf_lines import draw_outline
-from img2pour.write.pdf_parts import Paper, printable
+from img2pour.write.pdf_parts import Paper, draw_line
 from img2pour.write.sheet import Sheet
+from img2pour.write.text import one_line
 from img2pour.write.tiles import (
     FOOT_MM,
     MARGIN_MM,
@@ -25,8 +26,9 @@ from img2pour.write.tiles import (
     shown_tiles,
     tile_over,
 )
+from img2pour.write.typeface import BUILT_IN, SPELT_NOTE, face_of, is_spelt, printable
 from img2pour.write.values import Pin
-from img2pour.write.words import plain, size
+from img2pour.write.words import place, plain, size
 
 CROSS_MM = 4.0
 CHECK_MM = 100.0
@@ -54,7 +56,7 @@ def template_pdf(sheet: Sheet) -> bytes:
     drawing = Drawing(sheet, lines, tiling, shown_tiles(sheet, lines, tiling), paper)
     out = io.BytesIO()
     canvas = Canvas(out, pagesize=(paper.width, paper.height), invariant=1, pageCompression=1)
-    canvas.setTitle(printable(f"{sheet.title}: template at true scale"))
+    canvas.setTitle(f"{one_line(sheet.title)}: template at true scale")
     canvas.setCreator(f"img2pour {sheet.version}")
     canvas.setViewerPreference("PrintScaling", "None")
     _first_sheet(canvas, drawing)
@@ -70,9 +72,9 @@ def _first_sheet(canvas: Any, drawing: Drawing) -> None:
     """Draw what to do, the check square, and how the sheets lie."""
     sheet, paper = drawing.sheet, drawing.paper
     x, y = MARGIN_MM * mm, paper.height - MARGIN_MM * mm - 18
-    canvas.setFont("Helvetica-Bold", 18)
-    canvas.drawString(x, y, printable(f"{sheet.title}: template")[:60])
-    canvas.setFont("Helvetica", 10)
+    title = printable(f"{sheet.title}: template")[:60]
+    canvas.setFont(face_of(title, bold=True), 18)
+    canvas.drawString(x, y, title)
     board = size(sheet.board.width_mm, sheet.board.height_mm, sheet.units)
     count = len(drawing.shown)
     for line in (
@@ -83,9 +85,10 @@ def _first_sheet(canvas: Any, drawing: Drawing) -> None:
         f"({plain(CHECK_MM / MM_PER_INCH, 3)} in).",
         "If they are not, the sheets are of no use: change the printer's setting.",
         "Cut each sheet along its frame on two sides, lay cross on cross, and tape.",
+        *([SPELT_NOTE] if is_spelt([sheet.title]) else []),
     ):
         y -= 14
-        canvas.drawString(x, y, printable(line))
+        draw_line(canvas, (x, y), line, 10)
     y -= 12 + CHECK_MM * mm
     _check_square(canvas, x, y)
     _overview(canvas, drawing, (x, MARGIN_MM * mm, paper.width - x, y - 24))
@@ -96,7 +99,7 @@ def _check_square(canvas: Any, x: float, y: float) -> None:
     """Draw the square; its sides run along the middles of its lines."""
     canvas.setLineWidth(LINE_MM * mm)
     canvas.rect(x, y, CHECK_MM * mm, CHECK_MM * mm)
-    canvas.setFont("Helvetica", 9)
+    canvas.setFont(BUILT_IN[False], 9)
     middle = x + CHECK_MM * mm / 2
     canvas.drawCentredString(middle, y + CHECK_MM * mm / 2, "100 mm x 100 mm: measure me first")
     for step in range(1, 10):
@@ -126,7 +129,7 @@ def _overview(canvas: Any, drawing: Drawing, room: Box) -> None:
     canvas.rect(0, 0, sheet.board.width_mm, sheet.board.height_mm)
     canvas.setLineWidth(0.6 / scale)
     canvas.setDash([3 / scale, 2 / scale])
-    canvas.setFont("Helvetica-Bold", 12 / scale)
+    canvas.setFont(BUILT_IN[True], 12 / scale)
     for number, box in enumerate(boxes, 2):
         canvas.rect(box[0], box[1], box[2] - box[0], box[3] - box[1])
         canvas.drawString(box[0] + 14 / scale, box[3] - 24 / scale, str(number))
@@ -137,13 +140,13 @@ def _tile_sheet(canvas: Any, drawing: Drawing, tile: Tile, number: int) -> None:
     """Draw one sheet of the template."""
     left, low, right, high = tile.box
     tiling = drawing.tiling
+    units = drawing.sheet.units
     foot = (
         f"{drawing.sheet.title[:40]}, page {number}: row {tile.row + 1} of {tiling.rows}, column "
-        f"{tile.column + 1} of {tiling.columns}, true scale; x {left:.0f} to {right:.0f} mm, "
-        f"y {low:.0f} to {high:.0f} mm"
+        f"{tile.column + 1} of {tiling.columns}, true scale; from {place((left, low), units)} to "
+        f"{place((right, high), units)}"
     )
-    canvas.setFont("Helvetica", 8)
-    canvas.drawString(MARGIN_MM * mm, MARGIN_MM * mm, printable(foot))
+    draw_line(canvas, (MARGIN_MM * mm, MARGIN_MM * mm), printable(foot), 8)
     canvas.saveState()
     canvas.translate(MARGIN_MM * mm, (MARGIN_MM + FOOT_MM) * mm)
     canvas.scale(mm, mm)
@@ -200,5 +203,5 @@ def _draw_pin(canvas: Any, pin: Pin) -> None:
     canvas.circle(x, y, diameter / 2)
     canvas.line(x - diameter, y, x + diameter, y)
     canvas.line(x, y - diameter, x, y + diameter)
-    canvas.setFont("Helvetica", 3.5)
+    canvas.setFont(BUILT_IN[False], 3.5)
     canvas.drawString(x + diameter * 0.6, y + diameter * 0.6, f"pin {plain(diameter, 2)} mm")
