@@ -103,11 +103,12 @@ def hostile_sheet() -> Sheet:
         )
         for stage in sheet.pours.stages
     )
-    rows = tuple(replace(row, what=HOSTILE, note=HOSTILE) for row in sheet.pours.schedule.rows)
+    plan = sheet.pours.schedule
+    steps = tuple(replace(step, what=HOSTILE, note=HOSTILE) for step in plan.steps)
     pours = replace(
         sheet.pours,
         stages=stages,
-        schedule=replace(sheet.pours.schedule, rows=rows),
+        schedule=replace(plan, steps=steps),
         order=replace(sheet.pours.order, why=HOSTILE, runner_up=HOSTILE),
     )
     return replace(

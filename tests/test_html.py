@@ -10,11 +10,11 @@ import cv2
 import numpy as np
 import pytest
 
+from img2pour.pours.schedule import Step
 from img2pour.write.chart import chart_svg, lanes
 from img2pour.write.html import MOST_BYTES, report_html, sentence
 from img2pour.write.make_sheet import sheet_of
 from img2pour.write.sheet import Sheet
-from img2pour.write.sheet_pours import ScheduleRow
 from img2pour.write.shrink import fit_pictures, smaller
 from img2pour.write.values import Picture
 from img2pour.write.words import is_colour_code
@@ -185,11 +185,9 @@ def test_a_smaller_picture_is_the_same_picture() -> None:
     assert pixels[236, 350].tolist() == pytest.approx([150, 60, 20], abs=3)
 
 
-def row(number: int, stage: int, start: float, end: float, wait: float) -> ScheduleRow:
+def row(number: int, stage: int, start: float, end: float, wait: float) -> Step:
     work = end - start - wait
-    return ScheduleRow(
-        number, stage, int(start // 24) + 1, "carve", "", work, 0.0, wait, start, end, False
-    )
+    return Step(number, stage, "carve", "carve", "", work, 0.0, wait, start, end)
 
 
 def test_the_chart_shows_every_step_where_the_clock_says() -> None:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from img2pour.write.sheet_pours import ScheduleRow
+from img2pour.pours.schedule import Step
 from img2pour.write.text import xml_text
 
 WIDTH = 400.0
@@ -30,42 +30,44 @@ class Lane:
     """What is drawn on one line: its title and its steps."""
 
     title: str
-    rows: tuple[ScheduleRow, ...]
+    steps: tuple[Step, ...]
 
 
-def lanes(rows: Sequence[ScheduleRow], names: dict[int, str]) -> tuple[Lane, ...]:
+def lanes(steps: Sequence[Step], names: dict[int, str]) -> tuple[Lane, ...]:
     """Return the steps gathered by stage, in the order of the work.
 
     Parameters
     ----------
-    rows : sequence of ScheduleRow
+    steps : sequence of Step
     names : dict of int to str
         Names of the stages by number.
     """
     found: list[Lane] = []
-    for row in rows:
-        if row.stage:
-            title = f"Stage {row.stage}: {names.get(row.stage, '')}"
+    for step in steps:
+        if step.stage:
+            title = f"Stage {step.stage}: {names.get(step.stage, '')}"
         else:
             title = "Finish" if found else "Prepare"
         if found and found[-1].title == title:
-            found[-1] = Lane(title, (*found[-1].rows, row))
+            found[-1] = Lane(title, (*found[-1].steps, step))
         else:
-            found.append(Lane(title, (row,)))
+            found.append(Lane(title, (step,)))
     return tuple(found)
 
 
-def chart_svg(rows: Sequence[ScheduleRow], names: dict[int, str]) -> str:
+def chart_svg(steps: Sequence[Step], names: dict[int, str]) -> str:
     """Return the chart as an SVG element whose colours come from the page's style.
 
     Parameters
     ----------
-    rows : sequence of ScheduleRow
+    steps : sequence of Step
     names : dict of int to str
         Names of the stages by number; any text.
     """
-    drawn = lanes(rows, names)
-    days = max(1, math.ceil(max((row.end_h for row in rows), default=0.0) / HOURS_PER_DAY - 1e-9))
+    drawn = lanes(steps, names)
+    days = max(
+        1, math.ceil(max((step.end_h for step in steps), default=0.0) / HOURS_PER_DAY - 1e-9)
+    )
     height = HEAD + ROW * len(drawn) + 4
     scale = (WIDTH - LEFT - RIGHT) / (days * HOURS_PER_DAY)
     parts = [
@@ -96,18 +98,18 @@ def _ticks(days: int, scale: float, height: float) -> list[str]:
 
 
 def _lane(lane: Lane, top: float, scale: float) -> list[str]:
-    first = lane.rows[0].day
-    last = max(first, math.ceil(lane.rows[-1].end_h / HOURS_PER_DAY - 1e-9))
+    first = lane.steps[0].day
+    last = max(first, math.ceil(lane.steps[-1].end_h / HOURS_PER_DAY - 1e-9))
     when = f"day {first}" if first == last else f"days {first} to {last}"
-    start = LEFT + lane.rows[0].start_h * scale
+    start = LEFT + lane.steps[0].start_h * scale
     is_late = start + TYPE_WIDTH * len(f"{_short(lane.title)} {when}") > WIDTH
     anchor, at = ("end", WIDTH - RIGHT) if is_late else ("start", start)
     found = [
         f'<text class="lane" x="{at:.1f}" y="{top + TYPE:.1f}" text-anchor="{anchor}">'
         f"{xml_text(_short(lane.title))} <tspan>{when}</tspan></text>"
     ]
-    for row in lane.rows:
-        found += _bars(row, top + TYPE + 4, scale)
+    for step in lane.steps:
+        found += _bars(step, top + TYPE + 4, scale)
     return found
 
 
@@ -115,17 +117,17 @@ def _short(title: str) -> str:
     return title if len(title) <= 34 else title[:32] + "..."
 
 
-def _bars(row: ScheduleRow, y: float, scale: float) -> list[str]:
+def _bars(step: Step, y: float, scale: float) -> list[str]:
     """Return the bar of waiting up to a step's end, and the one of its work over it."""
-    x = LEFT + row.start_h * scale
-    busy = max((row.end_h - row.start_h - row.wait_hours) * scale, 0.0)
-    end = (row.end_h - row.start_h) * scale
+    x = LEFT + step.start_h * scale
+    busy = max((step.end_h - step.start_h - step.wait_hours) * scale, 0.0)
+    end = (step.end_h - step.start_h) * scale
     found = []
-    if row.wait_hours:
-        kind = "wait reserve" if row.is_reserve else "wait"
+    if step.wait_hours:
+        kind = "wait reserve" if step.is_reserve else "wait"
         found.append(_bar(kind, x, y, end))
-    if row.work_hours or row.machine_hours:
-        kind = "machine" if row.machine_hours else "hands"
+    if step.work_hours or step.machine_hours:
+        kind = "machine" if step.machine_hours else "hands"
         found.append(_bar(kind, x, y, max(busy, LEAST_WORK)))
     return found
 

@@ -84,7 +84,7 @@ def _facts(sheet: Sheet) -> list[Any]:
     names = [line.name for line in sheet.colours]
     if sheet.pours:
         names += [stage.name for stage in sheet.pours.stages]
-        names += [product.product for product in sheet.pours.products]
+        names += [product.resin.name for product in sheet.pours.products]
     if is_spelt([sheet.title, *names]):
         lines.append(SPELT_NOTE)
     return [paragraph(line) for line in lines]
@@ -97,7 +97,7 @@ def _plan(sheet: Sheet, pours: PourSheet, width: float) -> list[Any]:
     story = [paragraph(f"In this order: {in_all}", HEAD)]
     rows = [["No.", "Stage", "Depth", "Begins on day"]]
     for stage in pours.stages:
-        first = [row.day for row in schedule.rows if row.stage == stage.number]
+        first = [row.day for row in schedule.steps if row.stage == stage.number]
         begins = "done" if stage.is_done else str(min(first, default=1))
         rows.append(
             [str(stage.number), stage_name(stage), span(stage.depth_mm, sheet.units), begins]
@@ -117,7 +117,7 @@ def _plan(sheet: Sheet, pours: PourSheet, width: float) -> list[Any]:
 def _products(pours: PourSheet, width: float) -> Any:
     rows = [["Resin", "Part A", "Part B", "Pigment", "In your money"]]
     rows += [
-        [p.product, grams(p.a_g), grams(p.b_g), grams(p.pigment_g), money(p.cost)]
+        [p.resin.name, grams(p.a_g), grams(p.b_g), grams(p.pigment_g), money(p.cost)]
         for p in pours.products
     ]
     return table(rows, [share * width for share in (0.36, 0.16, 0.16, 0.14, 0.18)], numbers_from=1)

@@ -68,7 +68,7 @@ def report_html(sheet: Sheet) -> bytes:
         s=fitted,
         p=fitted.pours,
         pocket_ml=sum(colour.volume_ml or 0.0 for colour in sheet.colours),
-        chart=Markup(chart_svg(pours.schedule.rows, names)) if pours else "",
+        chart=Markup(chart_svg(pours.schedule.steps, names)) if pours else "",
         notes_before=_notes_before(sheet),
         sections=[
             (
@@ -87,7 +87,7 @@ def report_html(sheet: Sheet) -> bytes:
 
 def _notes_before(sheet: Sheet) -> list[frozenset[str]]:
     """Return, for each step of the schedule, the notes that steps before it gave already."""
-    notes = [row.note for row in sheet.pours.schedule.rows] if sheet.pours else []
+    notes = [row.note for row in sheet.pours.schedule.steps] if sheet.pours else []
     return [frozenset(notes[:index]) for index in range(len(notes))]
 
 

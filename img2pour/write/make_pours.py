@@ -16,10 +16,7 @@ from img2pour.write.sheet_pours import (
     OrderSheet,
     PocketLine,
     PourSheet,
-    ProductLine,
     RuleLine,
-    ScheduleRow,
-    ScheduleSheet,
     SealLine,
     SpotLine,
     StageSheet,
@@ -95,8 +92,8 @@ def pour_sheet(plan: PourPlan, board: Board, names: PourNames, places: Places) -
             )
             for line in plan.lines
         ),
-        products=_products(plan),
-        schedule=_schedule(plan),
+        products=plan.totals,
+        schedule=plan.schedule,
         data_sheet=DATA_SHEET_NOTICE,
     )
 
@@ -153,49 +150,6 @@ def _losses(plan: PourPlan) -> tuple[LossLine, ...]:
             corners_mm2=loss.lost_of_kind_mm2("corner"),
         )
         for loss in plan.losses
-    )
-
-
-def _products(plan: PourPlan) -> tuple[ProductLine, ...]:
-    return tuple(
-        ProductLine(
-            product=one_line(total.resin.name),
-            pours=tuple(one_line(pour) for pour in total.pours),
-            a_ml=total.a_ml,
-            b_ml=total.b_ml,
-            a_g=total.a_g,
-            b_g=total.b_g,
-            pigment_g=total.pigment_g,
-            total_ml=total.total_ml,
-            cost=total.cost,
-        )
-        for total in plan.totals
-    )
-
-
-def _schedule(plan: PourPlan) -> ScheduleSheet:
-    schedule = plan.schedule
-    return ScheduleSheet(
-        rows=tuple(
-            ScheduleRow(
-                number=step.number,
-                stage=step.stage,
-                day=step.day,
-                what=one_line(step.what),
-                note=one_line(step.note),
-                work_hours=step.work_hours,
-                machine_hours=step.machine_hours,
-                wait_hours=step.wait_hours,
-                start_h=step.start_h,
-                end_h=step.end_h,
-                is_reserve=step.is_reserve,
-            )
-            for step in schedule.steps
-        ),
-        days=schedule.days,
-        days_without_reserve=schedule.days_without_reserve,
-        machine_hours=schedule.machine_hours,
-        work_hours=schedule.work_hours,
     )
 
 

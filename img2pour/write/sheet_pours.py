@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from img2pour.pours.mixes import ProductTotal
+from img2pour.pours.schedule import Schedule
 from img2pour.write.values import Picture, Point
 
 DROP_ML = 0.1
@@ -215,49 +217,6 @@ class SpotLine:
 
 
 @dataclass(frozen=True)
-class ProductLine:
-    """What to have in the shop of one product."""
-
-    product: str
-    pours: tuple[str, ...]
-    a_ml: float
-    b_ml: float
-    a_g: float
-    b_g: float
-    pigment_g: float
-    total_ml: float
-    cost: float
-
-
-@dataclass(frozen=True)
-class ScheduleRow:
-    """One step: hours of hands, machine and waiting, and when it starts and ends on the clock."""
-
-    number: int
-    stage: int
-    day: int
-    what: str
-    note: str
-    work_hours: float
-    machine_hours: float
-    wait_hours: float
-    start_h: float
-    end_h: float
-    is_reserve: bool
-
-
-@dataclass(frozen=True)
-class ScheduleSheet:
-    """All steps, with days and hours in all."""
-
-    rows: tuple[ScheduleRow, ...]
-    days: int
-    days_without_reserve: int
-    machine_hours: float
-    work_hours: float
-
-
-@dataclass(frozen=True)
 class PourSheet:
     """What is known once the pours are planned.
 
@@ -277,8 +236,8 @@ class PourSheet:
     losses : tuple of LossLine
     standing : tuple of SpotLine
         Lines left standing in cured resin.
-    products : tuple of ProductLine
-    schedule : ScheduleSheet
+    products : tuple of ProductTotal
+    schedule : Schedule
     data_sheet : str
         What governs every mix.
     """
@@ -292,8 +251,8 @@ class PourSheet:
     stages: tuple[StageSheet, ...]
     losses: tuple[LossLine, ...]
     standing: tuple[SpotLine, ...]
-    products: tuple[ProductLine, ...]
-    schedule: ScheduleSheet
+    products: tuple[ProductTotal, ...]
+    schedule: Schedule
     data_sheet: str
 
     @property
