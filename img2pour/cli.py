@@ -29,7 +29,7 @@ from img2pour.cli_options import (
     out_option,
     shared_options,
 )
-from img2pour.errors import Img2PourError, OutputError
+from img2pour.errors import Img2PourError, OutputError, SettingsError
 
 if TYPE_CHECKING:
     from img2pour.job.model import Job
@@ -307,6 +307,35 @@ def batch(
         open_console().print(batch_table(rows))
     if any(row["result"] != "done" for row in rows):
         raise click.exceptions.Exit(BAD_INPUT)
+
+
+@main.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to serve at.")
+@click.option("--port", default=8765, show_default=True, type=click.IntRange(0, 65535))
+@click.option("--no-browser", is_flag=True, help="Do not open the browser.")
+@click.option(
+    "--data", type=click.Path(path_type=Path), metavar="FOLDER", help="Where the jobs are kept."
+)
+@click.option(
+    "--room",
+    "cap_mb",
+    default=4000,
+    show_default=True,
+    type=click.IntRange(100),
+    metavar="MB",
+    help="Room for all jobs together.",
+)
+def serve(host: str, port: int, no_browser: bool, data: Path | None, cap_mb: int) -> None:
+    """Open the page in a browser of this machine: see it, change it, take the files."""
+    try:
+        from img2pour.web.server import serve as serve_page
+    except ModuleNotFoundError as missing:
+        if missing.name not in {"fastapi", "starlette", "uvicorn", "platformdirs"}:
+            raise
+        raise SettingsError(
+            f'the page needs {missing.name}; install it with: pip install "img2pour[web]"'
+        ) from missing
+    serve_page(host, port, data=data, cap_mb=cap_mb, opens_browser=not no_browser, say=click.echo)
 
 
 def _load(source: Path | None, options: dict[str, Any]) -> tuple[Job, Path]:

@@ -64,7 +64,8 @@ class Workbench:
         Folder from which the job's paths are seen.
     progress : Progress
     kept : mapping
-        Results by key; hand it on to the next workbench to redo only what changed.
+        Results by key, which begins with the step's name; hand it on to the next workbench to
+        redo only what changed.
     ran : list of str
         Names of the steps that really ran, in order.
     """
@@ -115,6 +116,14 @@ class Workbench:
             running = [pool.submit(self.get, name) for name in names]
             return [one.result() for one in running]
 
+    def has(self, name: str) -> bool:
+        """Tell whether a step's result is kept; small steps before it may run for that."""
+        return self._key(name) in self.kept
+
+    def key(self, name: str) -> str:
+        """Return the key of a step's result: it changes with all that the result depends on."""
+        return self._key(name)
+
     def _key(self, name: str) -> str:
         """Return the key of a step's result: its name, its inputs' keys, the fields it reads."""
         if name not in self._keys:
@@ -122,7 +131,8 @@ class Workbench:
             parts = [name, self.source_key if not step.inputs else ""]
             parts += [self._input_key(wanted) for wanted in step.inputs]
             parts += [_field_text(self.job, path) for path in step.reads]
-            self._keys[name] = hashlib.sha256("\x00".join(parts).encode()).hexdigest()
+            digest = hashlib.sha256("\x00".join(parts).encode()).hexdigest()
+            self._keys[name] = f"{name} {digest}"
         return self._keys[name]
 
     def _input_key(self, name: str) -> str:

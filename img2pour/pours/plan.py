@@ -94,7 +94,28 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
         schedule=schedule,
         findings=_findings(stages, layout, board, settings),
         warnings=tuple(warnings),
+        days_alone=_days_alone(stages, mixes, stages_done, layout, tools, settings)
+        or schedule.days,
     )
+
+
+def _days_alone(
+    stages: Sequence[Stage],
+    mixes: Sequence[Sequence[Mix]],
+    done: int,
+    layout: Layout,
+    tools: Tools,
+    settings: PlanSettings,
+) -> int | None:
+    """Return the days if every pour had a stage of its own; None where it has one already."""
+    if all(len(stage.pockets) == 1 for stage in stages[done:]):
+        return None
+    alone, own = list(stages[:done]), [tuple(of_stage) for of_stage in mixes[:done]]
+    for stage, of_stage in zip(stages[done:], mixes[done:], strict=True):
+        alone += [replace(stage, name=p.pour, pockets=(p,)) for p in stage.pockets]
+        own += [(mix,) for mix in of_stage]
+    works = _stage_works(alone, own, layout, tools, settings)
+    return plan_schedule(works, settings.schedule, done=done).days
 
 
 def _remembered(reach: Reach) -> Reach:

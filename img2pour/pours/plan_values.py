@@ -101,6 +101,8 @@ class PourPlan:
     schedule : Schedule
     findings : tuple of Finding
     warnings : tuple of str
+    days_alone : int
+        If no two pours shared a stage.
     """
 
     choice: Choice
@@ -118,6 +120,7 @@ class PourPlan:
     schedule: Schedule
     findings: tuple[Finding, ...]
     warnings: tuple[str, ...]
+    days_alone: int = 0
 
 
 @dataclass(frozen=True)

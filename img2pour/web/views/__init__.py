@@ -1,0 +1,1 @@
+"""Results as plain data for the page: outlines as paths, figures as in the report."""
