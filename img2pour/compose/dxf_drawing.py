@@ -37,8 +37,8 @@ MM_PER_INSUNITS = {
 LARGEST_DXF_BYTES = 300_000_000
 DEEPEST_BLOCKS = 20
 WIDEST_SWEEP_RAD = math.pi * 0.999
-OUR_OWN_LAYERS = {"BOARD", "MARKS"}
-"""Layers of our own drawings that show the board and numbers, not the design."""
+OUR_OWN_LAYERS = {"BOARD", "MARKS", "CUT_OUT", "PINS"}
+"""Layers of our own drawings that show the board, numbers and cuts, not the design."""
 
 DRAWN = {"LWPOLYLINE", "POLYLINE", "CIRCLE", "ARC", "LINE", "ELLIPSE", "SPLINE"}
 
@@ -76,7 +76,7 @@ def read_dxf(data: bytes, source: str, layers: Iterable[str] | None = None) -> D
         Name of the file, for messages.
     layers : iterable of str, optional
         Layers to take; without it all that are shown, but for those of our own drawings that show
-        the board and numbers.
+        the board, numbers and cuts.
 
     Returns
     -------

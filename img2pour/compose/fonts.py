@@ -6,14 +6,35 @@ import io
 import struct
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from fontTools.pens.basePen import BasePen
 from fontTools.ttLib import TTFont, TTLibError
 
-from img2pour.compose.pen import Pen
 from img2pour.errors import SettingsError
 from img2pour.units import quoted
+
+Point = tuple[float, float]
+
+
+class Draws(Protocol):
+    """What letters are drawn with: a pen, or one behind a map."""
+
+    def move(self, point: Point) -> None:
+        """Begin a new outline."""
+
+    def line(self, point: Point) -> None:
+        """Draw a line."""
+
+    def cubic(self, first: Point, second: Point, point: Point) -> None:
+        """Draw a cubic curve."""
+
+    def quadratic(self, control: Point, point: Point) -> None:
+        """Draw a quadratic curve."""
+
+    def close(self) -> None:
+        """Close the outline."""
+
 
 LARGEST_FONT_BYTES = 40_000_000
 
@@ -31,13 +52,20 @@ class Font:
         Of the file.
     capital_height : float
         Height of a capital letter in the font's units.
+    em : float
+        What the size of a text means, in the font's units.
     """
 
     name: str
     capital_height: float
+    em: float
     _font: Any
     _glyphs: Any
     _names: dict[int, str]
+
+    def has(self, letter: str) -> bool:
+        """Return whether the font has a letter."""
+        return ord(letter) in self._names
 
     def glyph(self, letter: str) -> str:
         """Return the name of a letter's glyph.
@@ -71,7 +99,7 @@ class Font:
         except BROKEN as error:
             raise _no_font(self.name) from error
 
-    def draw(self, glyph: str, pen: Pen, scale: float) -> None:
+    def draw(self, glyph: str, pen: Draws, scale: float) -> None:
         """Draw a glyph with its origin at (0, 0), scaled."""
         try:
             self._glyphs[glyph].draw(_ScaledPen(pen, scale, self._glyphs))
@@ -82,7 +110,7 @@ class Font:
 class _ScaledPen(BasePen):  # type: ignore[misc]
     """Hands what a font draws on to our own pen."""
 
-    def __init__(self, pen: Pen, scale: float, glyphs: Any) -> None:
+    def __init__(self, pen: Draws, scale: float, glyphs: Any) -> None:
         super().__init__(glyphs)
         self.pen, self.scale = pen, scale
 
@@ -122,12 +150,13 @@ def open_font(path: Path) -> Font:
         glyphs = font.getGlyphSet()
         names = dict(font.getBestCmap() or {})
         capital = _capital_height(font, glyphs, names)
+        em = float(font["head"].unitsPerEm)
     except OSError as error:
         reason = (error.strerror or "cannot be read").lower()
         raise SettingsError(f"the font {quoted(path, 120)} cannot be read: {reason}") from error
     except BROKEN as error:
         raise _no_font(path.name) from error
-    return Font(path.name, capital, font, glyphs, names)
+    return Font(path.name, capital, em, font, glyphs, names)
 
 
 def _no_font(name: str) -> SettingsError:

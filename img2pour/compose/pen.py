@@ -60,6 +60,11 @@ class Pen:
         self._runs.append(_Run([point]))
 
     @property
+    def first(self) -> Point | None:
+        """Where the drawing begins, None where nothing is drawn."""
+        return self._runs[0].points[0] if self._runs else None
+
+    @property
     def at(self) -> Point:
         """Where the pen is."""
         run = self._runs[-1]

@@ -212,9 +212,11 @@ def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: st
         reason = (error.strerror or "cannot be read").lower()
         raise SettingsError(f"{name} cannot be read: {reason}", name="file") from error
     if path.suffix.lower() == ".svg":
+        from img2pour.compose.fonts import open_font
         from img2pour.compose.svg_drawing import read_svg
 
-        drawing = read_svg(data, path.name)
+        font = None if piece.font is None else open_font(table.base / piece.font)
+        drawing = read_svg(data, path.name, font)
     else:
         from img2pour.compose.dxf_drawing import read_dxf
 

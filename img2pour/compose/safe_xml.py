@@ -12,16 +12,22 @@ from img2pour.units import quoted
 LARGEST_XML_BYTES = 100_000_000
 MOST_ELEMENTS = 500_000
 DEEPEST = 200
+WORDY = {"style", "text", "tspan", "textPath", "a"}
+"""Elements of which the words count."""
 
 
 @dataclass
 class Element:
-    """An element: its name without namespace, attributes, children and text."""
+    """An element: its name without namespace, attributes, children, its text and what follows.
+
+    `text` is what stands before its first child, `tail` what stands after it in its parent.
+    """
 
     name: str
     attributes: dict[str, str]
     children: list[Element] = field(default_factory=list)
     text: str = ""
+    tail: str = ""
 
     def walk(self) -> Iterator[Element]:
         """Yield this element and all below it."""
@@ -61,8 +67,13 @@ class _Builder:
         self.open.pop()
 
     def characters(self, text: str) -> None:
-        if self.open[-1].name == "style":
-            self.open[-1].text += text
+        holder = self.open[-1]
+        if holder.name not in WORDY:
+            return
+        if holder.children:
+            holder.children[-1].tail += text
+        else:
+            holder.text += text
 
     def entity(self, *_details: object) -> None:
         raise self.refuse("declares entities of its own; save it again without them")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from img2pour.compose.drawing import Drawing, DrawingFinding, DrawnShape
+from img2pour.compose.fonts import Font
 from img2pour.compose.pen import Pen
 from img2pour.compose.safe_xml import Element, read_xml
 from img2pour.compose.svg_paths import PathError, PlacedPen, draw_path, read_transform
@@ -37,7 +38,6 @@ SILENT = {
     *("linearGradient", "radialGradient", "pattern", "clipPath", "mask", "marker", "filter"),
 }
 NOT_USED = {
-    "text": "a text is left out; turn it into outlines, or use [[text]]",
     "image": "a picture inside the drawing is left out; give it as a piece of art of its own",
     "foreignObject": "foreign content is left out",
 }
@@ -51,16 +51,20 @@ class _Reader:
     source: str
     by_id: dict[str, Element]
     rules: list[tuple[str, dict[str, str]]]
+    font: Font | None = None
     shapes: list[DrawnShape] = field(default_factory=list)
     findings: list[DrawingFinding] = field(default_factory=list)
     uses: int = 0
+
+    def style(self, parent: Style, element: Element) -> Style:
+        return styled(parent, element, self.rules)
 
     def note(self, reason: str, matrix: FloatArray | None = None) -> None:
         at = None if matrix is None else (float(matrix[0, 2]), float(matrix[1, 2]))
         self.findings.append(DrawingFinding(reason, at))
 
 
-def read_svg(data: bytes, source: str) -> Drawing:
+def read_svg(data: bytes, source: str, font: Font | None = None) -> Drawing:
     """Read an SVG drawing.
 
     Parameters
@@ -68,6 +72,8 @@ def read_svg(data: bytes, source: str) -> Drawing:
     data : bytes
     source : str
         Name of the file, for messages.
+    font : Font, optional
+        Draws its texts; without it they are left out, and told with their places.
 
     Returns
     -------
@@ -84,7 +90,7 @@ def read_svg(data: bytes, source: str) -> Drawing:
         raise SettingsError(f"{quoted(source)} is no SVG drawing", name="file")
     by_id = {e.attributes["id"]: e for e in root.walk() if "id" in e.attributes}
     rules = [rule for e in root.walk() if e.name == "style" for rule in read_rules(e.text)]
-    reader = _Reader(source, by_id, rules)
+    reader = _Reader(source, by_id, rules, font)
     matrix, frame, mm_per_unit = _page(root)
     _read_children(reader, root, matrix, styled(Style(), root, rules), ())
     return Drawing(tuple(reader.shapes), frame, mm_per_unit, tuple(reader.findings))
@@ -143,7 +149,7 @@ def _read(
     if element.name in NOT_USED:
         reader.note(NOT_USED[element.name], matrix)
         return
-    if element.name not in SHAPES | GROUPS:
+    if element.name not in SHAPES | GROUPS | {"text"}:
         if element.name not in SILENT:
             reader.note(f"{element.name} is not known and is left out")
         return
@@ -157,12 +163,34 @@ def _read(
         return
     if own.clipped:
         reader.note(f"{_name(element)} is clipped or masked; the clip is not applied", matrix)
-    if element.name == "use":
+    if element.name == "text":
+        _read_text(reader, element, matrix, own)
+    elif element.name == "use":
         _read_use(reader, element, matrix, own, path)
     elif element.name in GROUPS:
         _read_children(reader, element, _inner_page(element, matrix), own, path)
     else:
         _read_shape(reader, element, matrix, own)
+
+
+def _read_text(reader: _Reader, element: Element, matrix: FloatArray, style: Style) -> None:
+    """Draw a text with the font, or say where it is and how it becomes outlines."""
+    from img2pour.compose.svg_text import draw_text, place_of, words_of
+
+    words, at = words_of(element), place_of(element, matrix)
+    if reader.font is None:
+        reader.findings.append(
+            DrawingFinding(
+                f"the text {words} is left out; name a font file to draw it with (font = "
+                '"name.ttf" of this [[art]]), or turn it into paths in the drawing program',
+                at,
+            )
+        )
+        return
+    runs, missing = draw_text(element, matrix, style, reader.style, reader.font)
+    for run in runs:
+        reader.shapes.append(DrawnShape(run.pen, run.hex, f"text {words}", "nonzero", True))
+    reader.findings += [DrawingFinding(f"the text {words}: {why}", at) for why in missing]
 
 
 def _inner_page(element: Element, matrix: FloatArray) -> FloatArray:
@@ -207,18 +235,21 @@ def _read_use(
 
 
 def _read_shape(reader: _Reader, element: Element, matrix: FloatArray, style: Style) -> None:
-    if style.fill is None:
-        reader.note(f"{_name(element)} has no fill and is left out", matrix)
-        return
-    if style.fill_note:
-        reader.note(f"{_name(element)}: {style.fill_note}", matrix)
     pen = Pen()
+    why = ""
     try:
         _draw(element, PlacedPen(pen, matrix))
-    except PathError as why:
-        reader.note(f"{_name(element)}: {why}; what came before it is used", matrix)
-    rule: Rule = "evenodd" if style.rule == "evenodd" else "nonzero"
-    reader.shapes.append(DrawnShape(pen, style.fill, _name(element), rule, fills_open=True))
+    except PathError as fault:
+        why = f": {fault}; what came before it is used"
+    if style.fill is None:
+        why = " has no fill and is left out; turn its stroke into an outline"
+    elif style.fill_note and not why:
+        why = f": {style.fill_note}"
+    if why:
+        reader.findings.append(DrawingFinding(f"{_name(element)}{why}", pen.first))
+    if style.fill is not None:
+        rule: Rule = "evenodd" if style.rule == "evenodd" else "nonzero"
+        reader.shapes.append(DrawnShape(pen, style.fill, _name(element), rule, fills_open=True))
 
 
 def _name(element: Element) -> str:

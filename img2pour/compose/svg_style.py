@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 
@@ -13,7 +14,24 @@ BLACK = "#000000"
 _RULE = re.compile(r"([^{}]+)\{([^{}]*)\}")
 _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 _SELECTOR = re.compile(r"([a-zA-Z*][\w-]*)?((?:[.#][\w-]+)*)")
-_INHERITED = ("fill", "fill-rule", "color", "visibility", "fill-opacity")
+_LENGTH = re.compile(
+    r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*([a-zA-Z%]*)\s*"
+)
+_INHERITED = (
+    *("fill", "fill-rule", "color", "visibility", "fill-opacity"),
+    *("font-size", "text-anchor", "letter-spacing", "white-space"),
+)
+PX_PER_UNIT = {
+    "": 1.0,
+    "px": 1.0,
+    "mm": 96 / 25.4,
+    "cm": 96 / 2.54,
+    "q": 96 / 101.6,
+    "in": 96.0,
+    "pt": 96 / 72,
+    "pc": 16.0,
+}
+"""Absolute lengths in the units of a drawing (CSS Values 3, section 6.2)."""
 _OWN = ("display", "opacity", "clip-path", "mask")
 
 
@@ -32,6 +50,13 @@ class Style:
         What ``currentColor`` means.
     hidden : bool
     clipped : bool
+    invisible : bool
+    font_size, letter_spacing : float
+        Of text, in the drawing's units.
+    anchor : str
+        Which part of a text stands at its place: "start", "middle" or "end".
+    keeps_spaces : bool
+        True where spaces of a text count as they are.
     """
 
     fill: str | None = BLACK
@@ -41,6 +66,10 @@ class Style:
     hidden: bool = False
     clipped: bool = False
     invisible: bool = False
+    font_size: float = 16.0
+    letter_spacing: float = 0.0
+    anchor: str = "start"
+    keeps_spaces: bool = False
 
 
 def read_rules(text: str) -> list[tuple[str, dict[str, str]]]:
@@ -99,7 +128,38 @@ def styled(parent: Style, element: Element, rules: list[tuple[str, dict[str, str
     if made.invisible and not element.children:
         hidden = True
     clipped = any(given.get(name, "none") != "none" for name in ("clip-path", "mask"))
-    return replace(made, hidden=hidden, clipped=clipped)
+    return _lettered(replace(made, hidden=hidden, clipped=clipped), given, element)
+
+
+def _lettered(style: Style, given: dict[str, str], element: Element) -> Style:
+    """Return a style with what is given of its letters."""
+    size = length_px(given.get("font-size"), style.font_size)
+    if size is not None and size > 0:
+        style = replace(style, font_size=size)
+    spacing = length_px(given.get("letter-spacing"), style.font_size)
+    if spacing is not None:
+        style = replace(style, letter_spacing=spacing)
+    if given.get("text-anchor") in {"start", "middle", "end"}:
+        style = replace(style, anchor=given["text-anchor"])
+    kept = given.get("white-space", element.attributes.get("space", ""))
+    if kept in {"pre", "pre-wrap", "break-spaces", "preserve", "default", "normal"}:
+        style = replace(style, keeps_spaces=kept not in {"default", "normal"})
+    return style
+
+
+def length_px(text: str | None, em: float = 16.0) -> float | None:
+    """Return a length in the drawing's units, None where it is none; % counts of `em`."""
+    match = _LENGTH.fullmatch(text or "")
+    if match is None:
+        return None
+    value, unit = float(match[1]), match[2].lower()
+    if unit in {"em", "%"}:
+        value *= em / (100 if unit == "%" else 1)
+    elif unit in PX_PER_UNIT:
+        value *= PX_PER_UNIT[unit]
+    else:
+        return None
+    return value if math.isfinite(value) else None
 
 
 def _weight(selector: str) -> tuple[int, int]:

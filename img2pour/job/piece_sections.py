@@ -117,6 +117,11 @@ class ArtPiece(Piece):
         description="Its colour that shows what lies below, such as its background.",
         examples=["white"],
     )
+    font: FileName | None = Field(
+        default=None,
+        description="Of an SVG drawing: an open font file (.ttf, .otf) that draws its texts.",
+        examples=["font.ttf"],
+    )
     layers: tuple[str, ...] = Field(
         default=(), description="Of a DXF drawing: the layers to take; all unless told."
     )

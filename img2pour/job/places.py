@@ -120,7 +120,8 @@ def read_over(text: str) -> dict[str, Any]:
     ----------
     text : str
         ``FILE@PLACE,SIZE`` and what else is wanted, like ``crest.png@centre,120mm``,
-        ``crest.png@3in+4in,height 2in,turn 15deg,mirror,clear white,moat 2mm``.
+        ``crest.png@3in+4in,height 2in,turn 15deg,mirror,clear white,moat 2mm,cut_out 3mm``, and
+        for the texts of a drawing ``font own.ttf``.
 
     Returns
     -------
@@ -156,8 +157,10 @@ def _read_part(part: str, given: dict[str, Any]) -> None:
         given["turn"] = value
     elif word == "clear":
         given["clear"] = part.partition(" ")[2].strip()
-    elif word in {"height", "moat"}:
-        given[word] = parse_length(value, name=word).text
+    elif word == "font":
+        given["font"] = part.partition(" ")[2].strip()
+    elif word in {"height", "moat", "cut_out"}:
+        given[word] = parse_length(value, name=word, sign="not negative").text
     else:
         length = value if word == "width" else part
         given["width"] = parse_length(length, name="width").text

@@ -51,9 +51,15 @@ def point_at(job: Job, folder: Path, *, base: Path) -> Job:
         if path is not None:
             there = {key: relative_path(base / path, folder)}
             moved[section] = getattr(job, section).model_copy(update=there)
-    for section, key in (("art", "file"), ("text", "font")):
+    for section in ("art", "text"):
         moved[section] = tuple(
-            piece.model_copy(update={key: relative_path(base / getattr(piece, key), folder)})
+            piece.model_copy(
+                update={
+                    key: relative_path(base / path, folder)
+                    for key in ("file", "font")
+                    if (path := getattr(piece, key, None)) is not None
+                }
+            )
             for piece in getattr(job, section)
         )
     return job.model_copy(update=moved)
