@@ -22,6 +22,7 @@ _PIXEL_NOISE = 0.03
 _BEND_NOISE = 0.06
 _BORDER_NOISE = 0.03
 _STEP_NOISE = 0.003
+_REWEIGHINGS = 3
 # Patches whose colours differ by no more than this many levels are one drawn colour.
 _SAME_COLOUR_LEVELS = 6.0
 
@@ -100,9 +101,6 @@ def _samples(patches: Patches) -> NDArray[np.intp]:
 
 
 def _solve(patches: Patches, shade: Shade | None, group: NDArray[np.int64]) -> LightField:
-    from scipy import sparse
-    from scipy.sparse.linalg import splu
-
     height, width = patches.core.shape
     cell_px = max(height, width) / _CELLS
     rows, columns = int(np.ceil(height / cell_px)) + 1, int(np.ceil(width / cell_px)) + 1
@@ -114,31 +112,8 @@ def _solve(patches: Patches, shade: Shade | None, group: NDArray[np.int64]) -> L
         _border_rows(patches, shade, group, nodes),
     ]
     if shade is not None:
-        # Until equal colours in light and shade are joined, only this row holds the step.
-        at, weight = np.zeros(1, np.intp), np.full(1, 1 / _STEP_NOISE)
-        parts.append((at, at + unknowns - 1, weight, shade.step[None] / _STEP_NOISE))
-    entries, goals, start = [], [], 0
-    for part_rows, part_columns, values, goal in parts:
-        entries.append((part_rows + start, part_columns, values))
-        goals.append(goal)
-        start += len(goal)
-    matrix = sparse.csr_matrix(
-        (
-            np.concatenate([e[2] for e in entries]),
-            (np.concatenate([e[0] for e in entries]), np.concatenate([e[1] for e in entries])),
-        ),
-        shape=(start, unknowns),
-    )
-    goal = np.vstack(goals)
-    normal = (matrix.T @ matrix + 1e-6 * sparse.eye(unknowns)).tocsc()
-    solver = splu(normal)
-    solved = solver.solve(np.asarray(matrix.T @ goal))
-    for _ in range(3):  # pixels that fit badly (texture, fills that run) lose their weight
-        left = np.abs(matrix @ solved - goal).max(axis=1)
-        weight = 1 / np.maximum(1.0, left / 2.0)
-        weighted = matrix.multiply(weight[:, None]).tocsr()
-        normal = (weighted.T @ weighted + 1e-6 * sparse.eye(unknowns)).tocsc()
-        solved = splu(normal).solve(np.asarray(weighted.T @ (goal * weight[:, None])))
+        parts.append(_step_row(shade, unknowns))
+    solved = _robust_solution(parts, unknowns)
     return LightField(
         solved[:nodes].reshape(rows, columns, 3),
         cell_px,
@@ -149,6 +124,38 @@ def _solve(patches: Patches, shade: Shade | None, group: NDArray[np.int64]) -> L
 
 
 _Rows = tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]
+
+
+def _step_row(shade: Shade, unknowns: int) -> _Rows:
+    """Return the row that alone holds the step until equal colours in light and shade join."""
+    at, weight = np.zeros(1, np.intp), np.full(1, 1 / _STEP_NOISE)
+    return at, at + unknowns - 1, weight, shade.step[None] / _STEP_NOISE
+
+
+def _robust_solution(parts: list[_Rows], unknowns: int) -> NDArray[np.float64]:
+    """Return what fits all rows best (unknowns, 3); what fits badly loses its weight.
+
+    Texture and fills that run into each other are such rows.
+    """
+    from scipy import sparse
+    from scipy.sparse.linalg import splu
+
+    starts = np.cumsum([0, *(len(goal) for *_, goal in parts)])
+    places = np.concatenate(
+        [rows + start for (rows, *_), start in zip(parts, starts, strict=False)]
+    )
+    columns, values = (np.concatenate([part[k] for part in parts]) for k in (1, 2))
+    matrix = sparse.csr_matrix((values, (places, columns)), shape=(starts[-1], unknowns))
+    goal = np.vstack([part[3] for part in parts])
+    ridge = 1e-6 * sparse.eye(unknowns)
+    weight = np.ones(len(goal))
+    for _ in range(_REWEIGHINGS + 1):
+        weighted = sparse.csr_matrix(matrix.multiply(weight[:, None]))
+        normal = (weighted.T @ weighted + ridge).tocsc()
+        solved = splu(normal).solve(np.asarray(weighted.T @ (goal * weight[:, None])))
+        left = np.abs(matrix @ solved - goal).max(axis=1)
+        weight = 1 / np.maximum(1.0, left / 2.0)
+    return np.asarray(solved, np.float64)
 
 
 def _pixel_rows(

@@ -14,7 +14,15 @@ from img2pour.light.apply import LightMap, divided
 from img2pour.light.detail import detailed_light
 from img2pour.light.field import LightField, solve_field
 from img2pour.light.paper import choose_paper
-from img2pour.light.patches import Patches, find_patches, patch_ranges, split_patches, trust_in
+from img2pour.light.patches import (
+    STROKE_PX,
+    Patches,
+    find_patches,
+    patch_ranges,
+    split_patches,
+    trust_in,
+    without_strokes,
+)
 from img2pour.light.shade import Shade, find_shade
 from img2pour.light.srgb import channel_max
 from img2pour.picture import Picture
@@ -30,6 +38,11 @@ _UNEVEN = 0.03
 _MIN_CORE_SHARE = 0.45
 _MIN_MAIN_SHARE = 0.9
 _MAIN_COLOURS = 24
+# A sheet with less than this of another colour and of dark strokes bears no drawing: a blurred
+# photograph of anything looks like that.
+_BARE_SHARE = 0.995
+_LEAST_INK = 0.002
+_INK_LEVELS = 25
 # A pixel is of another colour than its patch from this change of hue on (natural log).
 _OFF_HUE = 0.07
 _SPLITS = 2
@@ -80,6 +93,8 @@ def even_light(picture: Picture, wish: str = "auto") -> tuple[Picture, tuple[str
             break
         patches = parted
         shade, field = _solved(patches)
+    if _is_bare(small, field, patches):
+        return picture, ("light left alone: nothing is drawn on the sheet",)
     if _main_share(patches, field) < _MIN_MAIN_SHARE or not _is_flat(patches, field, shade):
         return picture, ("light left alone: the picture is not a flat drawing on paper",)
     return _evened(picture, patches, field, shade)
@@ -117,6 +132,15 @@ def _reduced(picture: Picture) -> tuple[NDArray[np.uint8], NDArray[np.bool_] | N
         return np.asarray(small, np.uint8), None
     mask = cv2.resize(picture.outside.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
     return np.asarray(small, np.uint8), np.asarray(mask) > 0
+
+
+def _is_bare(small: NDArray[np.uint8], field: LightField, patches: Patches) -> bool:
+    """Return whether one colour is all there is, without a stroke: any light would explain it."""
+    areas = np.bincount(field.group, patches.areas.astype(np.float64))
+    if areas.max() < _BARE_SHARE * areas.sum():
+        return False
+    ink = channel_max(cv2.subtract(without_strokes(small, STROKE_PX), small)) > _INK_LEVELS
+    return bool(ink.mean() < _LEAST_INK)
 
 
 def _main_share(patches: Patches, field: LightField) -> float:

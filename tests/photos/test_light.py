@@ -118,6 +118,17 @@ def test_a_photograph_of_no_flat_drawing_is_left_alone() -> None:
     assert even_light(picture)[0] is picture
 
 
+def test_a_blurred_thing_on_a_grey_wall_is_not_washed_out() -> None:
+    """One colour and no edge: a smooth light would explain whatever is there."""
+    grey = np.full((300, 400), 110.0)
+    cv2.ellipse(grey, (200, 150), (60, 50), 0, 0, 360, 225, -1)
+    grey = cv2.GaussianBlur(grey, (0, 0), 16) + np.random.default_rng(3).normal(0, 1, grey.shape)
+    picture = as_picture(np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[..., None], 3, axis=2))
+    even, notes = even_light(picture)
+    assert even is picture
+    assert "nothing is drawn" in notes[0]
+
+
 def test_an_all_black_photo_goes_on_as_it_is() -> None:
     rng = np.random.default_rng(4)
     picture = as_picture(rng.integers(0, 6, (300, 400, 3), np.uint8))
