@@ -220,15 +220,3 @@ def test_placement_of_copies_is_exact() -> None:
     (one,) = repeats.grid(1, 1, (10.0, 10.0))
     assert isinstance(one, Placement)
     assert one.matrix.tolist() == np.eye(3).tolist()
-
-
-def test_font_and_cut_out_of_art_on_the_command_line() -> None:
-    assert read_over("a.svg@lower,height 2in,font own.ttf,cut_out 0 mm") == {
-        "file": "a.svg",
-        "at": "lower",
-        "height": "2in",
-        "font": "own.ttf",
-        "cut_out": "0 mm",
-    }
-    with pytest.raises(SettingsError, match="cut_out"):
-        read_over("a.svg@lower,cut_out -1mm")

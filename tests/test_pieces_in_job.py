@@ -127,3 +127,15 @@ def test_art_on_the_command_line(text: str, wanted: dict[str, object]) -> None:
 def test_faults_on_the_command_line(text: str, says: str) -> None:
     with pytest.raises(SettingsError, match=says):
         merge_options(Job(), {"over": (text,)})
+
+
+def test_font_and_cut_out_of_art_on_the_command_line() -> None:
+    assert read_over("a.svg@lower,height 2in,font own.ttf,cut_out 0 mm") == {
+        "file": "a.svg",
+        "at": "lower",
+        "height": "2 in",
+        "font": "own.ttf",
+        "cut_out": "0 mm",
+    }
+    with pytest.raises(SettingsError, match="cut_out"):
+        read_over("a.svg@lower,cut_out -1mm")
