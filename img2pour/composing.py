@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from img2pour.compose.board import compose_board, in_order
 from img2pour.compose.palette import Colours
 from img2pour.compose.pieces import Table, TracedArt
-from img2pour.design import DesignColour, role_of, roles_of
+from img2pour.design import DesignColour, design_colour, roles_of
 from img2pour.job.picture_sections import Artwork, Drawing, Photo
 from img2pour.job.picture_sections import Colours as ColoursSection
 from img2pour.laid import Laid
@@ -69,7 +69,7 @@ def lay_pieces(bench: Workbench, ground: Ground, bit_mm: float) -> Laid:
     )
     own = {colour.name: colour for colour in ground.colours}
     colours = tuple(
-        own.get(name) or DesignColour(name, code, role_of(index, name, code, composed.wood, job))
+        own.get(name) or design_colour(index, name, code, composed.wood, job)
         for index, (name, code) in enumerate(composed.colours)
     )
     return Laid(

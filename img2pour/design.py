@@ -101,9 +101,16 @@ def settle_colours(palette: Palette, wood: int | None, job: Job) -> tuple[Design
                 value=override.colour,
             )
     return tuple(
-        DesignColour(colour.name, colour.hex, role_of(index, colour.name, colour.hex, wood, job))
+        design_colour(index, colour.name, colour.hex, wood, job)
         for index, colour in enumerate(palette.colours)
     )
+
+
+def design_colour(index: int, name: str, code: str, wood: int | None, job: Job) -> DesignColour:
+    """Return one colour with its role, in the colour that the job wants it shown."""
+    override = job.override_for(name, code)
+    shown = None if override is None else override.shown
+    return DesignColour(name, shown or code, role_of(index, name, code, wood, job))
 
 
 def role_of(index: int, name: str, code: str, wood: int | None, job: Job) -> Role:

@@ -64,6 +64,8 @@ class Preview:
     mm_per_px : float or None
         None while no size is known.
     is_half : bool
+    palette : Palette
+        The picture's, whole or half.
     notes : tuple of str
     """
 
@@ -73,6 +75,7 @@ class Preview:
     height: float
     mm_per_px: float | None
     is_half: bool
+    palette: Palette
     notes: tuple[str, ...]
 
 
@@ -156,6 +159,7 @@ def preview_of(bench: Workbench, half: bool) -> Preview:
         sizing.height_mm if sizing else facts.height_px,
         scale,
         half,
+        palette,
         tuple(words for words in (*facts.notes, *palette.notes, note, *touched.notes) if words),
     )
 

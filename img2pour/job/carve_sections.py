@@ -11,6 +11,7 @@ from img2pour.job.section_types import (
     ColourKey,
     FileName,
     Grain,
+    HexCode,
     Role,
     Share,
     Small,
@@ -156,11 +157,22 @@ class Override(Section):
     small: Small | None = Field(
         default=None, description="drop, widen or keep, for this colour.", examples=["keep"]
     )
+    shown: HexCode | None = Field(
+        default=None,
+        description='The colour that it is poured in, "#0b1f3a", where the picture shows another '
+        "one.",
+        examples=["#0b1f3a"],
+    )
 
     @model_validator(mode="after")
     def _check(self) -> Override:
-        if self.role is None and self.bits is None and self.small is None:
+        if not any((self.role, self.bits, self.small, self.shown)):
             raise SettingsError(
-                "nothing differs for this colour; give role, bits or small", name="colour"
+                "nothing differs for this colour; give role, bits, small or shown", name="colour"
+            )
+        if self.shown is not None and self.colour.startswith("#"):
+            raise SettingsError(
+                f"{self.colour} is going to be shown in another colour; call it by its name",
+                name="colour",
             )
         return self

@@ -41,6 +41,11 @@ PaletteWish = Annotated[
     PlainSerializer(values.show_palette),
     WithJsonSchema({"type": ["string", "integer", "array"]}),
 ]
+HexCode = Annotated[
+    str, BeforeValidator(lambda value: values.read_hex(values.need_text(value, "#0b1f3a")))
+]
+"""``#rrggbb``."""
+
 Share = Annotated[
     float, PlainValidator(values.read_share), PlainSerializer(values.show_share), _TEXT
 ]

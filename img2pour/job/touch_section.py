@@ -22,17 +22,17 @@ NEEDS: dict[str, tuple[str, ...]] = {
     "turn": ("by",),
     "recolour": ("to",),
     "merge": ("colour", "to"),
-    "erase": ("inside",),
 }
 CONDITIONS = ("colour", "inside", "below", "touching", "at")
+PLACES = ("inside", "at")
 
 
 class Touch(Section):
     """One correction. Points are pixels of the upright picture: "x,y".
 
     crop keeps what lies inside; mirror and turn follow; recolour changes the regions that meet
-    every condition; merge makes one colour another; erase gives regions that lie mostly inside
-    to what surrounds them.
+    every condition; merge makes one colour another; erase gives regions that lie mostly inside,
+    or at points, to what surrounds them.
     """
 
     action: Action = Field(
@@ -65,7 +65,7 @@ class Touch(Section):
 
     @model_validator(mode="after")
     def _check(self) -> Touch:
-        missing = [name for name in NEEDS[self.action] if not getattr(self, name)]
+        missing = [name for name in NEEDS.get(self.action, ()) if not getattr(self, name)]
         if missing:
             raise SettingsError(
                 f"{self.action} needs {' and '.join(missing)}; add it", name=missing[0]
@@ -75,6 +75,8 @@ class Touch(Section):
                 f"recolour says nothing of which regions; give one of {', '.join(CONDITIONS)}",
                 name="at",
             )
+        if self.action == "erase" and not any(getattr(self, name) for name in PLACES):
+            raise SettingsError("erase needs inside or at; add it", name="inside")
         if len(self.inside) == 1:
             raise SettingsError(
                 "inside is one point; give two for a box, or more for a polygon", name="inside"

@@ -48,6 +48,7 @@ def state_of(desk: Desk, stored: StoredJob) -> dict[str, Any]:
         "revision": state.revision,
         "job": stored.job.model_dump(),
         "text_defaults": desk.defaults,
+        "has_size": stored.job.has_size,
         "can_undo": state.at > 0,
         "can_redo": state.at < state.top,
         "undo_label": stored.undo_label,

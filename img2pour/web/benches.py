@@ -85,7 +85,7 @@ class Benches:
             answer.data("preview", preview_view(preview_of(bench, True), bench.job))
         if bench.job.has_size:
             result = self._result(bench, "design", order)
-            answer.data("design", design_view(result))
+            answer.data("design", design_view(result, bench.get("colours")))
         else:
             answer.data("preview", preview_view(preview_of(bench, False), bench.job))
         answer.end(ran=bench.ran, seconds=time.perf_counter() - began)
@@ -142,7 +142,7 @@ class Benches:
         )
         answer.part("picture", picture)
         hexes = [{"name": c.name, "hex": c.hex, "role": c.role} for c in design.colours]
-        answer.end(row=row, hexes=hexes)
+        answer.end(rows=row, hexes=hexes)
 
     def _split(self, order: Order, answer: Answer) -> None:
         """Tell the palette in which one colour has become the two that its pixels hold best."""

@@ -242,7 +242,7 @@ class Desk:
             if promise.cancelled() or promise.result()["kind"] == "stopped":
                 return
             said = promise.result()
-            found = {"row": said.get("row"), "hexes": said.get("hexes", [])}
+            found = {"rows": said.get("rows"), "hexes": said.get("hexes", [])}
             found["fault"] = said.get("message")
             tryouts.finish(number, found, pictures[0] if pictures else None)
             self.standing(stored).listeners.tell(

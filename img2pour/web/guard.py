@@ -280,7 +280,7 @@ def _is_foreign(scope: Scope, headers: dict[str, list[str]]) -> bool:
 
 
 def _query_token(scope: Scope) -> str:
-    asked = parse_qs(scope["query_string"].decode("latin-1"))
+    asked: dict[str, list[str]] = parse_qs(scope["query_string"].decode("latin-1"))
     return asked.get("token", [""])[0]
 
 

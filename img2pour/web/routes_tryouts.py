@@ -20,7 +20,7 @@ async def listing(request: Request, job_id: str) -> Response:
     tryouts = Tryouts(job_of(request, job_id).folder)
     rows = await on_disk(tryouts.listing)
     for row in rows:
-        row["picture"] = f"/api/jobs/{job_id}/tryouts/{row['k']}.png" if row["ready"] else None
+        row["finished"] = f"/api/jobs/{job_id}/tryouts/{row['k']}.png" if row["ready"] else None
     return json_answer(rows)
 
 

@@ -10,6 +10,7 @@ import secrets
 import shutil
 import time
 from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -231,8 +232,8 @@ class Store:
             {
                 "id": job_id,
                 "title": state.title,
-                "created": state.created,
-                "changed": state.changed,
+                "created": _moment(state.created),
+                "changed": _moment(state.changed),
                 "bytes": size_of_folder(self.folder / job_id),
             }
             for job_id, state in self._states()
@@ -257,6 +258,11 @@ class Store:
         if not _ID.fullmatch(job_id) or not folder.is_dir():
             raise RefusedError(404, "there is no such job; it may have been deleted")
         return folder
+
+
+def _moment(seconds: float) -> str:
+    """Return a moment as ISO 8601 writes it, in UTC."""
+    return datetime.fromtimestamp(seconds, UTC).isoformat(timespec="milliseconds")
 
 
 def picture_label(label: str) -> str:

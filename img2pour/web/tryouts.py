@@ -80,7 +80,7 @@ class Tryouts:
         for number in self.numbers():
             data = self.get(number)
             data.pop("job")
-            rows.append({"k": number, "row": None, "hexes": [], "fault": None} | data)
+            rows.append({"k": number, "rows": None, "hexes": [], "fault": None} | data)
         return rows
 
     def _path(self, number: int) -> Path:

@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from img2pour.plane.regionmap import colour_areas
-from img2pour.units import Shown, format_area, format_length, format_volume, length_from_mm
+from img2pour.units import Shown, format_area, format_length, format_volume
 from img2pour.web.views import drawn
 
 if TYPE_CHECKING:
     from img2pour.job.model import Job
+    from img2pour.palette import Palette
     from img2pour.preview import Preview
     from img2pour.results import Result
 
 ALIKE = "hard to tell apart"
-PX_DIGITS = 4
 
 
 def preview_view(preview: Preview, job: Job) -> dict[str, Any]:
@@ -47,6 +47,7 @@ def preview_view(preview: Preview, job: Job) -> dict[str, Any]:
                 "volume_text": None,
                 "regions": int(counts[index]),
                 "resin": product_of(job, colour.name, colour.hex),
+                "picture_hex": seen_hex(index, preview.palette),
             }
             for index, colour in enumerate(preview.colours)
         ],
@@ -58,17 +59,20 @@ def preview_view(preview: Preview, job: Job) -> dict[str, Any]:
     }
 
 
-def design_view(result: Result) -> dict[str, Any]:
+def design_view(result: Result, palette: Palette) -> dict[str, Any]:
     """Return the regions on the board, with their figures."""
     job, board, report = result.job, result.board, result.report
     zero_mm = job.output.zero_mm(board.width_mm, board.height_mm)
-    seen = _Seen(zero_mm, board.height_mm, job.shown_units)
+    seen = Seen(zero_mm, board.height_mm, job.shown_units)
     return {
         "half": False,
         "board": _board(board.width_mm, board.height_mm, job),
         "mm_per_px": report["scale_mm_per_px"],
         "viewbox": [0, 0, board.width_mm, board.height_mm],
-        "colours": [_colour(index, row, job) for index, row in enumerate(report["colours"])],
+        "colours": [
+            _colour(index, row, job) | {"picture_hex": seen_hex(index, palette)}
+            for index, row in enumerate(report["colours"])
+        ],
         "alike": [note for note in result.warnings if ALIKE in note],
         "faces": drawn.faces(result.design.region_map, board.height_mm),
         "warnings": [note for note in result.warnings if ALIKE not in note],
@@ -86,7 +90,7 @@ def design_view(result: Result) -> dict[str, Any]:
     }
 
 
-class _Seen:
+class Seen:
     """Turns points of the files into points to draw."""
 
     def __init__(self, zero_mm: tuple[float, float], height_mm: float, units: Shown) -> None:
@@ -98,9 +102,9 @@ class _Seen:
         return drawn.point(on_board, self.height_mm)
 
 
-def seen_from(job: Job, width_mm: float, height_mm: float) -> _Seen:
+def seen_from(job: Job, width_mm: float, height_mm: float) -> Seen:
     """Return what turns points of the files into points to draw."""
-    return _Seen(job.output.zero_mm(width_mm, height_mm), height_mm, job.shown_units)
+    return Seen(job.output.zero_mm(width_mm, height_mm), height_mm, job.shown_units)
 
 
 def _board(width_mm: float, height_mm: float, job: Job) -> dict[str, Any]:
@@ -135,6 +139,11 @@ def _colour(index: int, row: Mapping[str, Any], job: Job) -> dict[str, Any]:
     }
 
 
+def seen_hex(index: int, palette: Palette) -> str | None:
+    """Return ``#rrggbb`` as the palette has it; None for colours that are not the picture's."""
+    return palette.colours[index].hex if index < len(palette.colours) else None
+
+
 def product_of(job: Job, name: str, code: str) -> str:
     """Return the product that a colour is cast in."""
     for use in job.resin:
@@ -143,16 +152,7 @@ def product_of(job: Job, name: str, code: str) -> str:
     return job.mixing.resin
 
 
-def _change(row: Mapping[str, Any], seen: _Seen) -> dict[str, Any]:
-    """Return a widened stroke or a mended wall, in words and as a place."""
+def _change(row: Mapping[str, Any], seen: Seen) -> str:
+    """Return a widened stroke or a mended wall in words."""
     was, now = (format_length(row[key], seen.units) for key in ("was_mm", "is_mm"))
-    return {
-        **row,
-        "words": f"{row['kind']}: {row['colour']}, {was} becomes {now}",
-        "xy": seen.xy(row["at_mm"]),
-    }
-
-
-def typed_length(length_mm: float, units: Shown) -> str:
-    """Return a length as a person would type it."""
-    return str(length_from_mm(length_mm, units))
+    return f"{row['colour']}: {row['kind']}, {was} became {now}"

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from img2pour.pours.look import Look
     from img2pour.pours.stages import Stage
     from img2pour.results import Result
-    from img2pour.web.views.design import _Seen
+    from img2pour.web.views.design import Seen
 
 
 def plan_view(result: Result) -> dict[str, Any]:
@@ -65,7 +65,7 @@ def _cautions() -> list[dict[str, str]]:
 
 
 def _stage(
-    stage: Stage, look: Look, row: dict[str, Any], names: PourNames, seen: _Seen
+    stage: Stage, look: Look, row: dict[str, Any], names: PourNames, seen: Seen
 ) -> dict[str, Any]:
     """Return one stage: what is carved, and the board after it."""
     height_mm = seen.height_mm
@@ -109,7 +109,7 @@ def _stage(
     }
 
 
-def _mix(mix: dict[str, Any], seen: _Seen) -> dict[str, Any]:
+def _mix(mix: dict[str, Any], seen: Seen) -> dict[str, Any]:
     """Return a mix with the drawing points of its pockets."""
     pockets = [
         {**one, "xy": None if one["at_mm"] is None else seen.xy(one["at_mm"])}

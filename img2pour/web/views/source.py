@@ -40,7 +40,7 @@ def source_view(bench: Workbench) -> dict[str, Any]:
         "said": "; ".join(done.notes) or "the picture was taken as it is",
         "mm_per_px": geometry.mm_per_px,
         "sheet": None if job.photo.sheet == "card" else job.photo.sheet,
-        "card": job.photo.sheet == "card",
+        "card": "card" if job.photo.sheet == "card" else None,
         "dpi": picture.dpi,
         "notes": list(picture.notes),
     }
