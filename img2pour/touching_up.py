@@ -10,10 +10,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from img2pour.carve.limit import shared_lengths
+from img2pour.erasing import erased
 from img2pour.errors import SettingsError
 from img2pour.plane.edit import merge_alike
-from img2pour.plane.regionmap import IntArray, RegionMap
+from img2pour.plane.regionmap import RegionMap
 from img2pour.plane.shapes import face_polygons
 from img2pour.units import quoted
 
@@ -51,28 +51,31 @@ def touch_up(
     for number, touch in enumerate(touches, start=1):
         if touch.action not in {"recolour", "merge", "erase"}:
             continue
-        met = _meeting(region_map, touch, palette, geometry, mm_per_px)
-        if not met.any():
-            notes.append(f"touch-up {number} ({touch.action}) meets no region")
-            continue
-        colours = region_map.face_colours.copy()
+        polygons = np.array(face_polygons(region_map, SAGITTA_PX), dtype=object)
+        met = _meeting(region_map, polygons, touch, palette, geometry, mm_per_px)
+        area = _area([geometry.to_artwork(point) for point in touch.inside])
         if touch.action == "erase":
-            _give_away(region_map, met, colours)
+            changed = erased(region_map, polygons, met, area)
         else:
-            colours[met] = _index(touch.to, palette)
-        region_map = merge_alike(region_map, colours)
+            met &= _mostly_in(polygons, area)
+            colours = np.where(met, _index(touch.to, palette), region_map.face_colours)
+            changed = merge_alike(region_map, colours) if met.any() else None
+        if changed is None:
+            notes.append(f"touch-up {number} ({touch.action}) meets no region")
+        else:
+            region_map = changed
     return Touched(region_map, tuple(notes))
 
 
 def _meeting(
     region_map: RegionMap,
+    polygons: NDArray[np.object_],
     touch: Touch,
     palette: Palette,
     geometry: Geometry,
     mm_per_px: float,
 ) -> NDArray[np.bool_]:
-    """Return the faces that meet every condition of a touch-up."""
-    polygons = np.array(face_polygons(region_map, SAGITTA_PX), dtype=object)
+    """Return the faces that meet every condition of a touch-up but for its polygon."""
     met = region_map.face_colours >= 0
     if touch.colour is not None:
         met &= region_map.face_colours == _index(touch.colour, palette)
@@ -84,19 +87,25 @@ def _meeting(
         points = shapely.points([geometry.to_artwork(point) for point in touch.at])
         hit, _ = shapely.STRtree(points).query(polygons, predicate="intersects")
         met &= np.isin(np.arange(len(met)), hit)
-    if touch.inside:
-        area = _area([geometry.to_artwork(point) for point in touch.inside])
-        met &= shapely.area(shapely.intersection(polygons, area)) > 0.5 * shapely.area(polygons)
     chosen: NDArray[np.bool_] = met
     return chosen
 
 
-def _area(corners: list[tuple[float, float]]) -> shapely.Geometry:
+def _area(corners: list[tuple[float, float]]) -> shapely.Geometry | None:
     """Return the polygon of some corners; two are opposite corners of a box."""
+    if not corners:
+        return None
     if len(corners) == 2:
         (x0, y0), (x1, y1) = corners
         return shapely.box(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
     return shapely.make_valid(shapely.Polygon(corners))
+
+
+def _mostly_in(polygons: NDArray[np.object_], area: shapely.Geometry | None) -> NDArray[np.bool_]:
+    if area is None:
+        return np.ones(len(polygons), bool)
+    inside = shapely.area(shapely.intersection(polygons, area))
+    return np.asarray(inside > 0.5 * shapely.area(polygons), np.bool_)
 
 
 def _touching(region_map: RegionMap, colour: int) -> NDArray[np.bool_]:
@@ -107,26 +116,6 @@ def _touching(region_map: RegionMap, colour: int) -> NDArray[np.bool_]:
     beside[inner[own[inner[:, 1]], 0]] = True
     beside[inner[own[inner[:, 0]], 1]] = True
     return beside
-
-
-def _give_away(region_map: RegionMap, met: NDArray[np.bool_], colours: IntArray) -> None:
-    """Give faces the colour of what surrounds them: the longest shared edge with others wins.
-
-    Faces in the middle of others that go follow once those have a colour.
-    """
-    lengths = shared_lengths(region_map)
-    open_faces = set(np.flatnonzero(met).tolist())
-    while open_faces:
-        settled = {}
-        for face in sorted(open_faces):
-            around = {n: x for n, x in lengths[face].items() if n not in open_faces}
-            if around:
-                settled[face] = colours[max(around, key=lambda n: (around[n], -n))]
-        if not settled:
-            return
-        for face, colour in settled.items():
-            colours[face] = colour
-        open_faces -= settled.keys()
 
 
 def _index(key: str | None, palette: Palette) -> int:

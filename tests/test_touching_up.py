@@ -58,6 +58,59 @@ def test_erase_gives_to_the_surroundings() -> None:
     assert result.report["colours"][0]["regions"] == 1
 
 
+BOAT = (120.0, 120.0, 30.0)
+
+
+def seaside() -> bytes:
+    """Draw sand above navy with a horizon at 120 px, a red boat on it and a red mast up."""
+    pixels = np.broadcast_to(np.array(SAND, float), (SIZE, SIZE, 3)).copy()
+    x, y, radius = BOAT
+    shapes = (
+        (shapely.box(0, 120, SIZE, SIZE), NAVY),
+        (shapely.Point(x, y).buffer(radius, 256), RED),
+        (shapely.box(116, 20, 124, 110), RED),
+    )
+    for shape, colour in shapes:
+        pixels += coverage([shape], SIZE, SIZE)[..., None] * (np.array(colour) - pixels)
+    return png(to_bytes(pixels))
+
+
+def at_sea(touch: dict[str, object]) -> dict[str, float]:
+    colours = {"palette": "#ecd6a9=sand,#153c78=navy,#be2832=red", "wood": "sand"}
+    job = make_job(
+        size={"width": "240 mm"}, colours=colours, carving={"small": "keep"}, touch=(touch,)
+    )
+    return areas(convert(seaside(), job))
+
+
+@pytest.mark.parametrize("place", [{"inside": ("60,10", "180,200")}, {"at": ("120,120",)}])
+def test_a_horizon_runs_on_through_what_is_erased(place: dict[str, object]) -> None:
+    found = at_sea({"action": "erase", **place})
+    assert found["red"] == 0
+    assert found["navy"] == pytest.approx(SIZE * 120, rel=2e-3)
+
+
+def test_a_polygon_cuts_what_it_erases() -> None:
+    """The mast goes above 60 px, 8 px wide; the sky in the polygon stays."""
+    before = at_sea({"action": "recolour", "colour": "red", "to": "red"})
+    after = at_sea({"action": "erase", "inside": ("90,5", "150,60")})
+    assert before["red"] - after["red"] == pytest.approx(8 * 40, rel=0.02)
+    assert after["sand"] - before["sand"] == pytest.approx(8 * 40, rel=0.02)
+    assert after["navy"] == pytest.approx(before["navy"], rel=1e-6)
+
+
+def test_a_polygon_inside_one_region_erases_nothing() -> None:
+    result = converted({"action": "erase", "inside": ("70,80", "90,100")})
+    assert any("meets no region" in warning for warning in result.warnings)
+
+
+def test_a_roughly_drawn_polygon_takes_the_whole_region() -> None:
+    """Its edge cuts a twentieth of the red disc off."""
+    found = areas(converted({"action": "erase", "inside": ("150,30", "192,90")}))
+    assert found["red"] == 0
+    assert found["sand"] == pytest.approx(SIZE**2 - math.pi * DISC[2] ** 2, rel=1e-3)
+
+
 def test_touching_and_what_meets_nothing() -> None:
     result = converted({"action": "recolour", "touching": "sand", "to": "red"})
     assert areas(result)["navy"] == 0

@@ -31,8 +31,8 @@ class Touch(Section):
     """One correction. Points are pixels of the upright picture: "x,y".
 
     crop keeps what lies inside; mirror and turn follow; recolour changes the regions that meet
-    every condition; merge makes one colour another; erase gives regions that lie mostly inside,
-    or at points, to what surrounds them.
+    every condition and lie mostly inside; merge makes one colour another; erase clears what lies
+    inside, or the regions at points, and what surrounds it grows in.
     """
 
     action: Action = Field(
