@@ -54,6 +54,7 @@ FIELDS = {
     "waste_share": "mixing.waste",
     "least_waste_ml": "mixing.least_waste_ml",
     "least_batch_ml": "mixing.least_batch_ml",
+    "touch_up_ml": "mixing.touch_up_ml",
     "shop_c": "shop.temperature_c",
     "workday_hours": "shop.workday_hours",
 }
@@ -90,6 +91,7 @@ def mixing_of(job: Job) -> MixSettings:
         waste_share=mixing.waste,
         least_waste_ml=mixing.least_waste_ml,
         least_batch_ml=mixing.least_batch_ml,
+        touch_up_ml=mixing.touch_up_ml,
     )
 
 

@@ -186,6 +186,20 @@ def plan_data(planned: Planned, places: Places) -> dict[str, Any]:
             for wall in plan.thin_wood
         ],
         "hints": [hint.words for hint in plan.hints],
+        "touch_ups": [
+            {
+                "resin": one.name,
+                "product": one.resin.name,
+                "a_g": one.measure.a_g,
+                "b_g": one.measure.b_g,
+                "a_ml": one.measure.a_ml,
+                "b_ml": one.measure.b_ml,
+                "pigment_g": one.measure.pigment_g,
+                "total_ml": one.measure.total_ml,
+                "cost": one.cost,
+            }
+            for one in plan.touch_ups
+        ],
         "products": [
             {
                 "product": total.resin.name,

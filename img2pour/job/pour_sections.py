@@ -110,6 +110,9 @@ class Mixing(Section):
     waste: Share = Field(default=0.10, description="Left in cup and on the stick.")
     least_waste_ml: Ml = Field(default=10.0, description="A cup never loses less than this.")
     least_batch_ml: Ml = Field(default=30.0, description="Less cannot be measured and mixed well.")
+    touch_up_ml: Annotated[float, Field(ge=0, le=1000)] = Field(
+        default=10.0, description="Of each colour, mixed at the end for pinholes; 0: none."
+    )
 
 
 class Shop(Section):

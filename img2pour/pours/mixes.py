@@ -20,6 +20,7 @@ _LIMITS = {
     "least_batch_ml": (0.0, 10000.0),
     "syringe_below_ml": (0.0, 1000.0),
     "greatest_cup_g": (10.0, 100000.0),
+    "touch_up_ml": (0.0, 1000.0),
 }
 LEAST_PART_G = 5.0  # below it 0.1 g on a scale is more than 2 %; own judgement
 
@@ -44,6 +45,8 @@ class MixSettings:
         A pocket that takes less is filled from a syringe.
     greatest_cup_g : float
         More than this in one cup heats too fast.
+    touch_up_ml : float
+        Of each coloured resin, mixed at the end for pinholes.
     """
 
     overfill_mm: float = 0.4
@@ -53,6 +56,7 @@ class MixSettings:
     least_batch_ml: float = 30.0
     syringe_below_ml: float = 3.0
     greatest_cup_g: float = 500.0
+    touch_up_ml: float = 10.0
 
     def __post_init__(self) -> None:
         """Check every number.
@@ -371,21 +375,37 @@ class ProductTotal:
     cost: float
 
 
-def product_totals(mixes: Iterable[Mix]) -> tuple[ProductTotal, ...]:
-    """Return the totals per resin, in the order in which the resins first appear."""
-    by_resin: dict[str, list[Mix]] = {}
+def product_totals(
+    mixes: Iterable[Mix], others: Iterable[tuple[Resin, Measure]] = ()
+) -> tuple[ProductTotal, ...]:
+    """Return the totals per resin, in the order in which the resins first appear.
+
+    Parameters
+    ----------
+    mixes : iterable of Mix
+    others : iterable of (Resin, Measure)
+        What is measured out beside them.
+    """
+    pours: dict[str, dict[str, None]] = {}
+    measured: dict[str, list[tuple[Resin, Measure]]] = {}
     for mix in mixes:
-        by_resin.setdefault(mix.resin.name, []).append(mix)
-    return tuple(_total(of_one) for of_one in by_resin.values())
+        pours.setdefault(mix.resin.name, {})[mix.pour] = None
+        batches = [(mix.resin, batch.measure) for batch in mix.batches]
+        measured.setdefault(mix.resin.name, []).extend(batches)
+    for resin, measure in others:
+        measured.setdefault(resin.name, []).append((resin, measure))
+    return tuple(
+        _total(of_one[0][0], tuple(pours.get(name, ())), [measure for _, measure in of_one])
+        for name, of_one in measured.items()
+        if of_one
+    )
 
 
-def _total(mixes: Sequence[Mix]) -> ProductTotal:
-    resin = mixes[0].resin
-    measures = [batch.measure for mix in mixes for batch in mix.batches]
+def _total(resin: Resin, pours: tuple[str, ...], measures: Sequence[Measure]) -> ProductTotal:
     total_ml = math.fsum(measure.total_ml for measure in measures)
     return ProductTotal(
         resin=resin,
-        pours=tuple(dict.fromkeys(mix.pour for mix in mixes)),
+        pours=pours,
         a_ml=total_ml * resin.share_a,
         b_ml=total_ml * (1.0 - resin.share_a),
         a_g=math.fsum(measure.a_g for measure in measures),
@@ -393,5 +413,5 @@ def _total(mixes: Sequence[Mix]) -> ProductTotal:
         pigment_g=math.fsum(measure.pigment_g for measure in measures),
         total_ml=total_ml,
         total_fl_oz=fl_oz_from_ml(total_ml),
-        cost=math.fsum(mix.cost for mix in mixes),
+        cost=total_ml * resin.price_per_litre / 1000.0,
     )

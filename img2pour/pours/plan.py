@@ -33,6 +33,7 @@ from img2pour.pours.schedule import StageWork, plan_schedule
 from img2pour.pours.seal_checks import check_border, thin_wood
 from img2pour.pours.seal_options import ALL_KINDS, SealGround, SealOption, compare_seals
 from img2pour.pours.stages import CLEAR, Stage, StagePocket, plan_stages, stage_warnings
+from img2pour.pours.touch_ups import TouchUp, plan_touch_ups
 from img2pour.units import quoted
 
 SLENDER_DEG = 30.0
@@ -70,6 +71,7 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     to_mix = [mix for of_stage in mixes[stages_done:] for mix in of_stage]
     if settings.seal_kind == "brush" and seal.mix is not None and not stages_done:
         to_mix.insert(0, seal.mix)
+    touch_ups = _touch_ups(stages, layout, settings)
     works = _stage_works(stages, mixes, layout, tools, settings)
     schedule = plan_schedule(works, settings.schedule, done=stages_done)
     last = looks[-1] if looks else Look((), (), board)
@@ -90,7 +92,8 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
         hints=stage_hints(layout.pours, stages, last),
         thin_wood=thin_wood(layout.wood, seal.seal.outline, settings.least_wall_mm),
         mixes=mixes,
-        totals=product_totals(to_mix),
+        touch_ups=touch_ups,
+        totals=product_totals(to_mix, [(one.resin, one.measure) for one in touch_ups]),
         schedule=schedule,
         findings=_findings(stages, layout, board, settings),
         warnings=tuple(warnings),
@@ -223,6 +226,24 @@ def _mixes(
             of_stage.append(plan_mix(pocket.pour, resin, of_pocket, mixing, pigmented=pigmented))
         found.append(tuple(of_stage))
     return tuple(found)
+
+
+def _touch_ups(
+    stages: Sequence[Stage], layout: Layout, settings: PlanSettings
+) -> tuple[TouchUp, ...]:
+    """Return the reserve for pinholes: of each coloured resin, and of the clear where it seals."""
+    if not settings.schedule.reserve:
+        return ()
+    casts = [
+        (
+            pocket.resin,
+            _resin(pocket.pour, layout, settings),
+            layout.pigmented.get(pocket.pour, False),
+        )
+        for stage in stages
+        for pocket in stage.pockets
+    ]
+    return plan_touch_ups(casts, settings.mixing.touch_up_ml)
 
 
 def _resin(pour: str, layout: Layout, settings: PlanSettings) -> Resin:

@@ -18,6 +18,7 @@ from img2pour.pours.seal_checks import ThinWood
 from img2pour.pours.seal_options import SealOption
 from img2pour.pours.seals import SealKind, SealSettings
 from img2pour.pours.stages import BitChoice, Stage, StageSettings
+from img2pour.pours.touch_ups import TouchUp
 
 
 @dataclass(frozen=True)
@@ -96,8 +97,10 @@ class PourPlan:
         Walls that the seal leaves too thin.
     mixes : tuple of tuple of Mix
         For each stage, for each of its pockets.
+    touch_ups : tuple of TouchUp
+        The reserve for pinholes.
     totals : tuple of ProductTotal
-        Of what is still to be mixed.
+        Of what is still to be mixed, the reserve counted.
     schedule : Schedule
     findings : tuple of Finding
     warnings : tuple of str
@@ -116,6 +119,7 @@ class PourPlan:
     hints: tuple[StageHint, ...]
     thin_wood: tuple[ThinWood, ...]
     mixes: tuple[tuple[Mix, ...], ...]
+    touch_ups: tuple[TouchUp, ...]
     totals: tuple[ProductTotal, ...]
     schedule: Schedule
     findings: tuple[Finding, ...]

@@ -246,7 +246,7 @@ def _tasks(stages: Sequence[StageWork], settings: ScheduleSettings, done: int) -
             0,
             "finish",
             "touch up pinholes",
-            "keep a little of each colour for it",
+            "mix a little of each colour for it; the amounts stand with the resin in all",
             work=settings.touch_up_hours,
             wait=wait,
             is_reserve=True,

@@ -107,7 +107,7 @@ def _plan(sheet: Sheet, pours: PourSheet, width: float) -> list[Any]:
     if pours.products:
         story.append(paragraph("Resin in all, by weight", HEAD))
         story.append(_products(pours, width))
-        story.append(paragraph(pours.data_sheet, SMALL))
+        story += [paragraph(words, SMALL) for words in (*_reserve(pours), pours.data_sheet)]
     if pours.coat:
         story.append(paragraph("Seal coat, brushed in each pocket before it is poured", HEAD))
         story += mixes_table([pours.coat], width)
@@ -121,6 +121,18 @@ def _products(pours: PourSheet, width: float) -> Any:
         for p in pours.products
     ]
     return table(rows, [share * width for share in (0.36, 0.16, 0.16, 0.14, 0.18)], numbers_from=1)
+
+
+def _reserve(pours: PourSheet) -> tuple[str, ...]:
+    """Return what of the resin is for pinholes, each colour mixed at the end."""
+    if not pours.touch_ups:
+        return ()
+    each = [
+        f"{one.name} {grams(one.measure.a_g)} A + {grams(one.measure.b_g)} B"
+        + (f" + {grams(one.measure.pigment_g)} pigment" if one.measure.pigment_g else "")
+        for one in pours.touch_ups
+    ]
+    return (f"Of that for pinholes, mixed at the end as needed: {'; '.join(each)}.",)
 
 
 def _colours(sheet: Sheet, width: float) -> list[Any]:

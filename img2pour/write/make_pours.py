@@ -92,6 +92,7 @@ def pour_sheet(plan: PourPlan, board: Board, names: PourNames, places: Places) -
             )
             for line in plan.lines
         ),
+        touch_ups=plan.touch_ups,
         products=plan.totals,
         schedule=plan.schedule,
         data_sheet=DATA_SHEET_NOTICE,

@@ -7,6 +7,7 @@ from typing import Literal
 
 from img2pour.pours.mixes import ProductTotal
 from img2pour.pours.schedule import Schedule
+from img2pour.pours.touch_ups import TouchUp
 from img2pour.write.values import Picture, Point
 
 DROP_ML = 0.1
@@ -236,6 +237,8 @@ class PourSheet:
     losses : tuple of LossLine
     standing : tuple of SpotLine
         Lines left standing in cured resin.
+    touch_ups : tuple of TouchUp
+        The reserve for pinholes, counted in the products.
     products : tuple of ProductTotal
     schedule : Schedule
     data_sheet : str
@@ -251,6 +254,7 @@ class PourSheet:
     stages: tuple[StageSheet, ...]
     losses: tuple[LossLine, ...]
     standing: tuple[SpotLine, ...]
+    touch_ups: tuple[TouchUp, ...]
     products: tuple[ProductTotal, ...]
     schedule: Schedule
     data_sheet: str
