@@ -127,6 +127,8 @@ export interface Place {
   d?: string;
   words: string;
   width_text: string;
+  width_mm?: number;
+  colour?: string;
 }
 
 /** A row of the report: its fields are shown by name. */
@@ -242,11 +244,12 @@ export interface AtPoint {
 export interface Tryout {
   k: number;
   name: string;
-  rows: Row;
-  hexes: string[];
-  design?: { hex: string; d: string }[];
-  viewbox?: [number, number, number, number];
-  finished?: string;
+  /** Its figures, once it is worked out. */
+  rows: Row | null;
+  hexes: { name: string; hex: string; role: Role }[];
+  /** Where the picture of the finished piece is. */
+  finished: string | null;
+  fault: string | null;
   ready: boolean;
 }
 

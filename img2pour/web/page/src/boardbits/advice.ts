@@ -23,7 +23,7 @@ function advice(page: Page, check: CheckPart): HTMLElement | null {
       h("span", {}, sentence(one.words)),
       one.changes.length > 0
         ? button(
-            one.button ?? "Do this",
+            capital(one.button ?? "do this"),
             () =>
               void page.edit.take(
                 one.button ?? "Advice taken",
@@ -38,10 +38,10 @@ function advice(page: Page, check: CheckPart): HTMLElement | null {
   return h("div", {}, h("h4", {}, "What would help"), h("ul", { class: "advice-list" }, ...lines));
 }
 
-const sentence = (words: string): string => {
-  const start = words.charAt(0).toUpperCase() + words.slice(1);
-  return /[.)]$/.test(start) ? start : `${start}.`;
-};
+const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
+
+const sentence = (words: string): string =>
+  /[.)]$/.test(words) ? capital(words) : `${capital(words)}.`;
 
 function ladder(page: Page, check: CheckPart): HTMLElement | null {
   if (check.ladder.length === 0) return null;

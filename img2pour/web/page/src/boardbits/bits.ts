@@ -6,6 +6,8 @@ import type { Page } from "../page";
 import { faultLine } from "../fields";
 import { cutterPicture } from "./cutter";
 
+const TYPED = "typed";
+
 export function bitFields(page: Page): HTMLElement {
   const list = h("div", { class: "bit-list" });
   page.store.watch(["state", "tables"], () => fill(list, ...bitTicks(page, shelf(page), save)));
@@ -43,7 +45,7 @@ export function bitTicks(
   const table = page.store.now.tables?.bits ?? [];
   const known = table.map((bit) => bit.name);
   const typed = used.filter((name) => !known.includes(name));
-  const all = [...typed.map((name) => ({ name, words: "typed" })), ...table];
+  const all = [...typed.map((name) => ({ name, words: TYPED })), ...table];
   return all.map((bit) => {
     const input = h("input", {
       type: "checkbox",
@@ -66,8 +68,10 @@ export function bitTicks(
   });
 }
 
+/** The name of a flat or ball bit is its size; of others the width is told beside it. */
 function wordsOf(bit: { name: string; words: string }): HTMLElement | null {
-  return bit.words && bit.words !== bit.name ? h("span", { class: "hint" }, bit.words) : null;
+  const isSize = /^(flat|ball)\b/.test(bit.name) && bit.words !== TYPED;
+  return isSize ? null : h("span", { class: "hint" }, bit.words);
 }
 
 /** A line to type a bit in, with a button. */

@@ -8,7 +8,7 @@ const SHANK = "M16 2h8v14h-8z";
 export function cutterPicture(name: string): SVGSVGElement {
   return svg(
     "svg",
-    { class: "cutter", viewBox: "0 0 40 44", "aria-hidden": "true" },
+    { class: "cutter", viewBox: "5 1 30 42", "aria-hidden": "true" },
     svg("path", { class: "cutter-shank", d: SHANK }),
     svg("path", { class: "cutter-end", d: endOf(name) }),
   );

@@ -3,7 +3,7 @@
 import type { Place } from "../api";
 import { button, fill, h, svg } from "../dom";
 import type { Page } from "../page";
-import { count } from "../panel/figures";
+import { count, gap } from "../panel/figures";
 import { KIND_WORDS, sign, signPicture } from "./signs";
 
 const FIRST = 12;
@@ -87,7 +87,7 @@ class Places {
     this.chosen = place.number;
     this.drawList();
     this.drawSigns();
-    this.page.say(`Place ${place.number}: ${place.words}`);
+    this.page.say(`Place ${place.number}: ${place.words}, ${widthOf(place)} wide`);
   }
 
   private toPicture(place: Place): void {
@@ -134,12 +134,16 @@ class Places {
       },
       h("b", { class: "place-no" }, String(place.number)),
       signPicture(place.kind),
-      h("span", {}, place.words),
-      h("span", { class: "place-width" }, place.width_text),
+      h("span", {}, place.colour ? `${place.colour}: ${place.words}` : place.words),
+      h("span", { class: "place-width" }, widthOf(place)),
     );
     return h("li", {}, go);
   }
 }
+
+/** As a calliper shows it: such widths are below a mark of an inch rule. */
+const widthOf = (place: Place): string =>
+  place.width_mm === undefined ? place.width_text : gap(place.width_mm);
 
 const idOf = (place: Place): string => `place-${place.number}`;
 

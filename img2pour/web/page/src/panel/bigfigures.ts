@@ -12,10 +12,10 @@ export function bigFigures(figures: readonly Figure[]): HTMLElement {
   const items = figures.map(({ label, value, note }) =>
     h(
       "div",
-      { class: "figure" },
+      { class: "big-figure" },
       h("dt", {}, label),
-      h("dd", {}, h("span", { class: "figure-value" }, value), note ? h("small", {}, note) : null),
+      h("dd", {}, h("span", { class: "big-value" }, value), note ? h("small", {}, note) : null),
     ),
   );
-  return h("dl", { class: "figures" }, ...items);
+  return h("dl", { class: "big-figures" }, ...items);
 }

@@ -17,24 +17,35 @@ export interface TableWords<T> {
   rowClass?: (row: T) => string;
 }
 
+const side = <T>(column: Column<T>): string => (column.number ? "number" : "");
+
+/** The roles are told: a row that is set as a card stays a row for those who hear the page. */
+const cell = <T>(column: Column<T>, row: T): HTMLElement =>
+  h(
+    "td",
+    { role: "cell", class: side(column), "data-head": column.head || null },
+    column.show(row),
+  );
+
 export function table<T>(
   words: TableWords<T>,
   rows: readonly T[],
   columns: readonly Column<T>[],
 ): HTMLElement {
-  const side = (column: Column<T>): string => (column.number ? "number" : "");
   const head = h(
     "tr",
-    {},
-    h("th", { scope: "col" }, words.first),
-    ...columns.map((one) => h("th", { scope: "col", class: side(one) }, one.head)),
+    { role: "row" },
+    h("th", { scope: "col", role: "columnheader" }, words.first),
+    ...columns.map((one) =>
+      h("th", { scope: "col", role: "columnheader", class: side(one) }, one.head),
+    ),
   );
   const body = rows.map((row) =>
     h(
       "tr",
-      { class: words.rowClass?.(row) },
-      h("th", { scope: "row" }, words.name(row)),
-      ...columns.map((one) => h("td", { class: side(one) }, one.show(row))),
+      { role: "row", class: words.rowClass?.(row) },
+      h("th", { scope: "row", role: "rowheader" }, words.name(row)),
+      ...columns.map((one) => cell(one, row)),
     ),
   );
   return h(
@@ -42,10 +53,10 @@ export function table<T>(
     { class: "scroll", role: "region", "aria-label": words.caption, tabindex: 0 },
     h(
       "table",
-      { class: "table" },
+      { class: "table stacked", role: "table" },
       h("caption", { class: "hint" }, words.caption),
-      h("thead", {}, head),
-      h("tbody", {}, ...body),
+      h("thead", { role: "rowgroup" }, head),
+      h("tbody", { role: "rowgroup" }, ...body),
     ),
   );
 }

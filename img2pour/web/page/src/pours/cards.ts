@@ -7,6 +7,7 @@ import { hours, millilitres, span, unitsOf } from "../panel/figures";
 import { drag } from "./drag";
 import { canMove, markDone, moveStage } from "./order";
 import { planOf, poursNothing } from "./plan";
+import { showStage } from "./stageview";
 
 export function stageCards(page: Page): HTMLElement {
   const list = h("ol", { class: "stage-cards", "aria-label": "Stages in order" });
@@ -32,7 +33,7 @@ function card(page: Page, plan: PlanPart, stage: Stage): HTMLElement {
       "div",
       { class: "stage-head" },
       h("span", { class: "tag stage-tag" }, String(stage.number)),
-      h("h4", {}, ...chips(stage), stageTitle(stage)),
+      h("h4", {}, ...chips(stage), h("span", {}, stageTitle(stage))),
       canMove(stage) ? movers(page, plan, index) : null,
     ),
     facts(page, stage),
@@ -72,7 +73,7 @@ function showButton(page: Page, stage: Stage): HTMLElement {
     "Show on the board",
     () => {
       const { stage: shown } = page.store.now.selection;
-      page.store.select({ stage: shown === stage.number ? null : stage.number });
+      showStage(page, shown === stage.number ? null : stage.number);
     },
     { id: `stage-show-${stage.number}`, "aria-label": `Show the board after stage ${stage.number}` },
   );

@@ -29,7 +29,7 @@ export function pocketInfo(page: Page): HTMLElement {
   }
 
   page.store.watch(["selection"], ({ selection }) => {
-    if (selection.stage !== null) letGo ??= page.board.onPick(({ xy }) => void ask(xy));
+    if (selection.stage !== null) letGo ??= page.board.claimPicks(({ xy }) => void ask(xy));
     else {
       letGo?.();
       letGo = null;

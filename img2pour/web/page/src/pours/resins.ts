@@ -27,7 +27,12 @@ export function resinBlock(page: Page): HTMLElement {
     "div",
     { class: "stack" },
     h("div", { class: "fields" }, forAll(page), forSeal(page)),
-    list,
+    h(
+      "details",
+      { class: "more" },
+      h("summary", {}, "Another resin for one colour, or colours cast together"),
+      list,
+    ),
     faultLine(page, "resin"),
     extra(page),
   );

@@ -10,6 +10,11 @@ const HATCHING = "underlap-hatching";
 /** Lines across the width of the board. */
 const HATCHES = 130;
 
+/** Show the board after a stage, or the design; what was picked in the design is let go. */
+export function showStage(page: Page, stage: number | null): void {
+  page.store.select({ stage, face: null, colour: null });
+}
+
 /** Draw the stage that is selected; the design when none is. */
 export function followStage(page: Page): void {
   let drawn: { plan: PlanPart | null; stage: number | null } = { plan: null, stage: null };

@@ -3,10 +3,11 @@
 import { button, h } from "../dom";
 import type { Page } from "../page";
 import { planOf } from "./plan";
+import { showStage } from "./stageview";
 
 /** The buttons beside the picture, so that stepping needs no scrolling. */
 export function stageTools(page: Page): HTMLElement {
-  const toggle = button("Stages", () => page.store.select({ stage: shown() ? null : 1 }), {
+  const toggle = button("Stages", () => showStage(page, shown() ? null : 1), {
     class: "button button-bar",
     title: "The board stage by stage",
   });
@@ -38,7 +39,7 @@ export function step(page: Page, by: number): void {
   const last = plan.stages.length;
   const from = page.store.now.selection.stage ?? (by > 0 ? 0 : last + 1);
   const stage = Math.min(last, Math.max(1, from + by));
-  page.store.select({ stage });
+  showStage(page, stage);
   const name = plan.stages[stage - 1]?.name ?? "";
   page.say(`The board after stage ${stage} of ${last}: ${name}.`);
 }
@@ -51,10 +52,10 @@ export function stageSlider(page: Page): HTMLElement {
     class: "slider",
     min: 1,
     step: 1,
-    on: { input: () => page.store.select({ stage: Number(slider.value) }) },
+    on: { input: () => showStage(page, Number(slider.value)) },
   });
   const words = h("output", { class: "slider-words", for: "stage-slider" });
-  const whole = button("Show the design", () => page.store.select({ stage: null }));
+  const whole = button("Show the design", () => showStage(page, null));
   const row = h(
     "div",
     { class: "slider-row" },

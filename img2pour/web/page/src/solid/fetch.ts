@@ -4,8 +4,6 @@ import { ApiError, type State } from "../api";
 import type { Page } from "../page";
 
 const FILE = "board.glb";
-const AGAIN_MS = 700;
-const MOST_WAIT_MS = 120_000;
 
 /** Return the file of the state's revision. Throws when it cannot be made. */
 export async function getBoard(page: Page, state: State): Promise<ArrayBuffer> {
@@ -28,17 +26,20 @@ async function isMade(page: Page, { id, revision }: State): Promise<boolean> {
   }
 }
 
-/** Wait until the output of this revision is there, or the job has moved on. */
-async function made(page: Page, state: State): Promise<void> {
-  const until = Date.now() + MOST_WAIT_MS;
-  while (Date.now() < until) {
-    const { open, state: now, trouble } = page.store.now;
-    if (open !== state.id || now?.revision !== state.revision) {
-      throw new Error("the job was changed in between; ask again");
-    }
-    if (trouble !== null) throw new Error(trouble);
-    if (await isMade(page, state)) return;
-    await new Promise((done) => setTimeout(done, AGAIN_MS));
-  }
-  throw new Error("it takes too long; try again");
+/** Wait until the output of this revision is told to be there, or the job has moved on. */
+function made(page: Page, state: State): Promise<void> {
+  return new Promise((done, failed) => {
+    const end = (settle: () => void): void => {
+      // The watcher is told at once, before it can be let go.
+      queueMicrotask(() => letGo());
+      settle();
+    };
+    const letGo = page.store.watch(["outputRevision", "state", "trouble"], (known) => {
+      const { open, state: now, trouble, outputRevision } = known;
+      if (open !== state.id || now?.revision !== state.revision) {
+        end(() => failed(new Error("the job was changed in between; ask again")));
+      } else if (outputRevision === state.revision) end(done);
+      else if (trouble !== null) end(() => failed(new Error(trouble)));
+    });
+  });
 }

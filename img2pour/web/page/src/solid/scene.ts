@@ -2,7 +2,6 @@
 
 import {
   AmbientLight,
-  BoxGeometry,
   BufferAttribute,
   BufferGeometry,
   CanvasTexture,
@@ -11,11 +10,13 @@ import {
   Group,
   HemisphereLight,
   Mesh,
+  MeshBasicMaterial,
   MeshStandardMaterial,
   PerspectiveCamera,
   PlaneGeometry,
   Scene,
   SRGBColorSpace,
+  Vector3,
   WebGLRenderer,
 } from "three";
 
@@ -27,7 +28,11 @@ const FIELD_OF_VIEW_DEG = 30;
 const MOST_PIXEL_RATIO = 2;
 /** Resin stands that far above the face, so that both are never drawn at one height. */
 const ABOVE_FACE_MM = 0.03;
-const BED_MM = 2;
+/** How much further than the fit the eye stands, so that a rim is left. */
+const MARGIN = 1.06;
+const UNDER_MM = 0.2;
+const SHADOW_REACH = 1.35;
+const SHADOW_PX = 512;
 
 export interface Board3D {
   width_mm: number;
@@ -56,9 +61,9 @@ export function openView(canvas: HTMLCanvasElement, board: Board3D): View3D {
   const camera = new PerspectiveCamera(FIELD_OF_VIEW_DEG, 1, 1, 10000);
   const wood = new WoodPart(board);
   const resin = resinPart(board, wood.heights, renderer.capabilities.getMaxAnisotropy());
-  const bed = bedPart(board);
+  const shadow = shadowPart(board);
   const middle = new Group();
-  middle.add(wood.mesh, resin, bed);
+  middle.add(shadow, wood.mesh, resin);
   middle.position.set(-board.width_mm / 2, 0, board.height_mm / 2);
   scene.add(middle);
   lights(scene, Math.hypot(board.width_mm, board.height_mm));
@@ -76,7 +81,7 @@ export function openView(canvas: HTMLCanvasElement, board: Board3D): View3D {
   return {
     show(finished, times) {
       resin.visible = finished;
-      bed.position.y = wood.draw(finished ? 1 : times) - BED_MM;
+      shadow.position.y = wood.draw(finished ? 1 : times) - UNDER_MM;
       draw();
     },
     stand(where) {
@@ -96,8 +101,8 @@ export function openView(canvas: HTMLCanvasElement, board: Board3D): View3D {
     },
     close() {
       cancelAnimationFrame(asked);
-      for (const part of [wood.mesh, resin, bed]) part.geometry.dispose();
-      resin.material.map?.dispose();
+      for (const part of [wood.mesh, resin, shadow]) part.geometry.dispose();
+      for (const part of [resin, shadow]) part.material.map?.dispose();
       renderer.dispose();
     },
   };
@@ -163,13 +168,31 @@ function resinPart(
   return face;
 }
 
-/** A slab under the board, a little wider, so that its edge is seen against a dark ground. */
-function bedPart(board: Board3D): Mesh<BoxGeometry, MeshStandardMaterial> {
-  const rim = 0.04 * Math.max(board.width_mm, board.height_mm);
-  const shape = new BoxGeometry(board.width_mm + 2 * rim, BED_MM, board.height_mm + 2 * rim);
-  const bed = new Mesh(shape, new MeshStandardMaterial({ color: 0x8b8f94, roughness: 1 }));
-  bed.position.set(board.width_mm / 2, -BED_MM, -board.height_mm / 2);
-  return bed;
+/** A soft shadow on the ground, so that the board is seen to lie. */
+function shadowPart(board: Board3D): Mesh<PlaneGeometry, MeshBasicMaterial> {
+  const wide = board.width_mm * SHADOW_REACH;
+  const tall = board.height_mm * SHADOW_REACH;
+  const picture = new CanvasTexture(shadowPicture(wide, tall, board));
+  const material = new MeshBasicMaterial({ map: picture, transparent: true, depthWrite: false });
+  const shadow = new Mesh(new PlaneGeometry(wide, tall), material);
+  shadow.rotation.x = -Math.PI / 2;
+  shadow.position.set(board.width_mm / 2, 0, -board.height_mm / 2);
+  return shadow;
+}
+
+function shadowPicture(wide_mm: number, tall_mm: number, board: Board3D): HTMLCanvasElement {
+  const canvas = document.createElement("canvas");
+  const scale = SHADOW_PX / Math.max(wide_mm, tall_mm);
+  [canvas.width, canvas.height] = [Math.ceil(wide_mm * scale), Math.ceil(tall_mm * scale)];
+  const pen = canvas.getContext("2d");
+  if (pen === null) return canvas;
+  const [width, height] = [board.width_mm * scale, board.height_mm * scale];
+  // Drawn out of sight: only its shadow falls on the picture.
+  pen.shadowColor = "rgba(0, 0, 0, 0.55)";
+  pen.shadowBlur = 0.07 * SHADOW_PX;
+  pen.shadowOffsetX = 2 * canvas.width;
+  pen.fillRect((canvas.width - width) / 2 - 2 * canvas.width, (canvas.height - height) / 2, width, height);
+  return canvas;
 }
 
 function lights(scene: Scene, size_mm: number): void {
@@ -180,24 +203,46 @@ function lights(scene: Scene, size_mm: number): void {
   scene.add(key, fill, new HemisphereLight(0xffffff, 0xb9a894, 0.7), new AmbientLight(0xffffff, 0.25));
 }
 
-/** Put the camera so that the whole board is seen at distance 1, whatever the picture's shape. */
+/** Put the camera so that the whole board just fills the picture at distance 1. */
 function place(camera: PerspectiveCamera, stand: Stand, board: Board3D, face_mm: number): void {
-  const half = Math.tan((FIELD_OF_VIEW_DEG * Math.PI) / 360);
-  const turn = (stand.turn_deg * Math.PI) / 180;
-  const up = (stand.height_deg * Math.PI) / 180;
-  const across = Math.abs(board.width_mm * Math.cos(turn)) + Math.abs(board.height_mm * Math.sin(turn));
-  const along = Math.abs(board.width_mm * Math.sin(turn)) + Math.abs(board.height_mm * Math.cos(turn));
-  const tall = along * Math.sin(up) + 2 * face_mm * Math.cos(up);
-  const whole = 1.08 * Math.max(across / (2 * half * camera.aspect), tall / (2 * half)) + along / 2 * Math.cos(up);
-  const away = whole * stand.distance;
-  camera.position.set(
-    away * Math.cos(up) * Math.sin(turn),
-    face_mm + away * Math.sin(up),
-    away * Math.cos(up) * Math.cos(turn),
-  );
-  camera.up.set(-Math.sin(turn) * Math.sin(up), Math.cos(up), -Math.cos(turn) * Math.sin(up));
+  const [turn, up] = [rad(stand.turn_deg), rad(stand.height_deg)];
+  const back = new Vector3(Math.cos(up) * Math.sin(turn), Math.sin(up), Math.cos(up) * Math.cos(turn));
+  const upward = new Vector3(-Math.sin(turn) * Math.sin(up), Math.cos(up), -Math.cos(turn) * Math.sin(up));
+  const right = new Vector3(Math.cos(turn), 0, -Math.sin(turn));
+  const slope = Math.tan(rad(FIELD_OF_VIEW_DEG) / 2);
+  const corners = cornersOf(board, face_mm);
+  const across = fit(corners, right, back, slope * camera.aspect);
+  const along = fit(corners, upward, back, slope);
+  const away = MARGIN * Math.max(across.away, along.away) * stand.distance;
+  const middle = right.multiplyScalar(across.middle).add(upward.clone().multiplyScalar(along.middle));
+  camera.position.copy(middle).addScaledVector(back, away);
+  camera.up.copy(upward);
   camera.near = away / 50;
   camera.far = away * 10;
-  camera.lookAt(0, face_mm, 0);
+  camera.lookAt(middle);
   camera.updateProjectionMatrix();
+}
+
+const rad = (degrees: number): number => (degrees * Math.PI) / 180;
+
+function cornersOf(board: Board3D, face_mm: number): Vector3[] {
+  const [x, z] = [board.width_mm / 2, board.height_mm / 2];
+  return [0, face_mm].flatMap((y) =>
+    [[-x, -z], [-x, z], [x, -z], [x, z]].map(([across, along]) => new Vector3(across, y, along)),
+  );
+}
+
+/**
+ * Return how far away the eye must be along `back`, and where between the outermost points, for all
+ * of them to lie within the cone of a slope to both sides of it.
+ */
+function fit(
+  points: Vector3[],
+  side: Vector3,
+  back: Vector3,
+  slope: number,
+): { away: number; middle: number } {
+  const most = Math.max(...points.map((point) => point.dot(side) + point.dot(back) * slope));
+  const least = Math.min(...points.map((point) => point.dot(side) - point.dot(back) * slope));
+  return { away: (most - least) / (2 * slope), middle: (most + least) / 2 };
 }

@@ -1,7 +1,7 @@
 /** Try-outs side by side: a picture of each, and its figures; the least of each kind stands out. */
 
 import type { Row, Tryout } from "../api";
-import { button, h, style, svg } from "../dom";
+import { button, h } from "../dom";
 import type { Page } from "../page";
 import { days, hours, millilitres, money, num, percent, text } from "../panel/figures";
 import type { Tryouts } from "./list";
@@ -48,7 +48,7 @@ function card(
     { class: "tryout" },
     picture(one),
     h("h4", {}, one.name),
-    one.ready ? figures(one.rows ?? {}, least) : h("p", { class: "hint" }, "It is still worked on."),
+    told(one, least),
     h(
       "div",
       { class: "row" },
@@ -63,6 +63,12 @@ function card(
       }),
     ),
   );
+}
+
+function told(one: Tryout, least: Map<string, number>): HTMLElement {
+  if (one.fault !== null) return h("p", { class: "fault" }, one.fault);
+  if (one.rows === null) return h("p", { class: "hint" }, "It is still worked on.");
+  return figures(one.rows, least);
 }
 
 async function drop(page: Page, tryouts: Tryouts, one: Tryout): Promise<void> {
@@ -91,21 +97,13 @@ function figures(row: Row, least: Map<string, number>): HTMLElement {
   );
 }
 
-function picture(one: Tryout): Element {
-  const words = `What shows at the end of the try-out ${one.name}`;
-  if (one.finished) return h("img", { class: "tryout-picture", src: one.finished, alt: words });
-  if (one.design && one.viewbox) {
-    return svg(
-      "svg",
-      { class: "tryout-picture", viewBox: one.viewbox.join(" "), role: "img", "aria-label": words },
-      ...one.design.map(({ hex, d }) => svg("path", { d, fill: hex, "fill-rule": "evenodd" })),
-    );
+function picture(one: Tryout): HTMLElement {
+  if (one.finished === null || one.fault !== null) {
+    return h("div", { class: "tryout-picture", "aria-hidden": "true" });
   }
-  return h("div", { class: "tryout-picture strip", "aria-hidden": "true" }, ...one.hexes.map(stripe));
-}
-
-function stripe(hex: string): HTMLElement {
-  const element = h("span", {});
-  style(element, { background: hex });
-  return element;
+  return h("img", {
+    class: "tryout-picture",
+    src: one.finished,
+    alt: `What shows at the end of the try-out ${one.name}`,
+  });
 }
