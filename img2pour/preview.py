@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from img2pour.artwork import labels_of, traced_pixels
-from img2pour.colours.wood import choose_wood
+from img2pour.colours.wood import choose_wood, edge_share
 from img2pour.design import DesignColour, settle_colours
 from img2pour.errors import SettingsError
 from img2pour.picture import Picture
@@ -98,6 +98,10 @@ def _half_labels(bench: Workbench, half: Halved, palette: Palette) -> NDArray[np
     return labels_of(half.picture, halved_blur(palette), half.drawing, half.tones)
 
 
+def _half_rim(bench: Workbench, labels: NDArray[np.uint8], palette: Palette) -> NDArray[np.float64]:
+    return edge_share(labels, len(palette.colours))
+
+
 def _half_trace(
     bench: Workbench, half: Halved, labels: NDArray[np.uint8], palette: Palette
 ) -> Traced:
@@ -123,6 +127,7 @@ PREVIEW_STEPS: Mapping[str, Step] = as_table(
         *STEPS.values(),
         Step("half", _half, ("light", "drawing", "tones"), (), 0),
         Step("half labels", _half_labels, ("half", "colours"), (), 1),
+        Step("half rim", _half_rim, ("half labels", "colours"), (), 0),
         Step("half trace", _half_trace, ("half", "half labels", "colours"), (), 2),
     ]
 )
@@ -146,7 +151,7 @@ def preview_of(bench: Workbench, half: bool) -> Preview:
     facts, geometry = bench.get("facts"), bench.get("geometry")
     traced: Traced = bench.get("half trace" if half else "trace")
     region_map = place(traced.region_map, TWICE) if half else traced.region_map
-    wood, note = _wood(bench.get("half labels" if half else "labels"), palette, bench.job)
+    wood, note = _wood(bench.get("half rim" if half else "rim shares"), palette, bench.job)
     sizing = bench.get("size") if bench.job.has_size else None
     scale = None if sizing is None else sizing.placement.scale
     touches = _known_size(bench.job.touch, scale)
@@ -164,10 +169,10 @@ def preview_of(bench: Workbench, half: bool) -> Preview:
     )
 
 
-def _wood(labels: NDArray[np.uint8], palette: Palette, job: Job) -> tuple[int | None, str]:
+def _wood(shares: NDArray[np.float64], palette: Palette, job: Job) -> tuple[int | None, str]:
     """Return the colour of the wood and why; none yet where a person has to tell it."""
     try:
-        return choose_wood(labels, palette, job.colours.wood)
+        return choose_wood(shares, palette, job.colours.wood)
     except SettingsError as why:
         return None, str(why)
 

@@ -180,11 +180,19 @@ def _labels(
     return labels_of(artwork, palette, cells, tones)
 
 
-def _roles(bench: Workbench, labels: NDArray[np.uint8], palette: Palette) -> Roles:
+def _rim_shares(
+    bench: Workbench, labels: NDArray[np.uint8], palette: Palette
+) -> NDArray[np.float64]:
+    from img2pour.colours.wood import edge_share
+
+    return edge_share(labels, len(palette.colours))
+
+
+def _roles(bench: Workbench, shares: NDArray[np.float64], palette: Palette) -> Roles:
     from img2pour.colours.wood import choose_wood
     from img2pour.design import WOOD_TONE, DesignColour, roles_of, settle_colours
 
-    wood, note = choose_wood(labels, palette, bench.job.colours.wood)
+    wood, note = choose_wood(shares, palette, bench.job.colours.wood)
     colours = settle_colours(palette, wood, bench.job)
     if bench.job.carving.rim.mm and not roles_of(colours, "wood"):
         colours += (DesignColour("rim", WOOD_TONE, "wood"),)
@@ -489,6 +497,7 @@ RULED = ("role", "resin", *WORDED)
 ROLES = ("colours.wood", "override", "carving.rim")
 
 SHELF = ("bits", "machine", "override", "carving", "board")
+FOUND = ("colours.palette", "drawing.read")
 DRAWN = ("drawing", "cell", "colours.tones")
 
 STEPS: dict[str, Step] = as_table(
@@ -505,9 +514,10 @@ STEPS: dict[str, Step] = as_table(
         Step("lengths", _lengths, ("way", "facts", "geometry", "shelf"), LENGTHS, 0, True),
         Step("drawing", _cells, ("light", "geometry", "lengths"), DRAWN, 1),
         Step("tones", _tones, ("light", "lengths"), ("colours.tones",), 0),
-        Step("colours", _palette, ("light", "drawing", "tones"), ("colours.palette",), 4),
+        Step("colours", _palette, ("light", "drawing", "tones"), FOUND, 4),
         Step("labels", _labels, ("light", "colours", "drawing", "tones"), (), 5),
-        Step("roles", _roles, ("labels", "colours"), ROLES, 0, True),
+        Step("rim shares", _rim_shares, ("labels", "colours"), (), 0),
+        Step("roles", _roles, ("rim shares", "colours"), ROLES, 0, True),
         Step("quality", _quality, ("read", "light", "colours", "size", "shelf"), ("limits",), 1),
         Step("tolerance", _tolerance_px, ("facts", "geometry", "way"), TOLERANCE, 0, True),
         Step("pixels", _pixels, ("light", "labels", "colours", "drawing", "tones"), (), 0),

@@ -313,15 +313,16 @@ def test_edge_share_counts_the_pixel_sides_along_the_border() -> None:
 
 def test_wood_is_chosen_told_or_asked_for() -> None:
     labels, palette = bordered_labels()
-    index, note = choose_wood(labels, palette, "auto")
+    shares = edge_share(labels, 2)
+    index, note = choose_wood(shares, palette, "auto")
     assert index == 1
     assert note == "sand is taken as the wood: it covers 63 % of the picture's edge."
-    assert choose_wood(labels, palette, "none") == (None, "")
-    assert choose_wood(labels, palette, "NAVY") == (0, "")
-    assert choose_wood(labels, palette, "#0b1f3b") == (0, "")
+    assert choose_wood(shares, palette, "none") == (None, "")
+    assert choose_wood(shares, palette, "NAVY") == (0, "")
+    assert choose_wood(shares, palette, "#0b1f3b") == (0, "")
     labels[:, :8] = 0
     with pytest.raises(SettingsError, match=r"sand covers most .* only 57 %.*navy, sand"):
-        choose_wood(labels, palette, "auto")
+        choose_wood(edge_share(labels, 2), palette, "auto")
     for wish in ("oak", "#00ff00"):
         with pytest.raises(SettingsError, match="no colour of the picture; choose one of"):
-            choose_wood(labels, palette, wish)
+            choose_wood(shares, palette, wish)

@@ -39,13 +39,13 @@ def edge_share(labels: Bytes, number: int) -> NDArray[np.float64]:
     return np.asarray(counts[:number] / max(int(counts[:number].sum()), 1))
 
 
-def choose_wood(labels: Bytes, palette: Palette, wish: str) -> tuple[int | None, str]:
+def choose_wood(shares: NDArray[np.float64], palette: Palette, wish: str) -> tuple[int | None, str]:
     """Choose the colour that stays bare wood.
 
     Parameters
     ----------
-    labels : ndarray of uint8, shape (H, W)
-        Label image.
+    shares : ndarray of float64, shape (K,)
+        Of each colour along the edge, from :func:`edge_share`.
     palette : Palette
         Its colours.
     wish : str
@@ -67,7 +67,6 @@ def choose_wood(labels: Bytes, palette: Palette, wish: str) -> tuple[int | None,
         return None, ""
     if wish.strip().casefold() != "auto":
         return _told(palette, wish), ""
-    shares = edge_share(labels, len(palette.colours))
     best = int(np.argmax(shares))
     name, percent = palette.colours[best].name, 100 * float(shares[best])
     if shares[best] < LEAST_EDGE_SHARE:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any
@@ -141,6 +142,7 @@ def read_bit_table(text: str, source: str = "bits.toml") -> tuple[Bit, ...]:
     return tuple(row.to_bit() for row in read_toml(text, source, build).bit)
 
 
+@cache
 def shipped_bits() -> tuple[Bit, ...]:
     """Return the bits that come with img2pour."""
     text = files("img2pour.job").joinpath("bits.toml").read_text(encoding="utf-8")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -75,10 +76,16 @@ def validate(
     place of the part in it.
     """
     try:
-        return TypeAdapter(kind).validate_python(data), []
+        return _adapter(kind).validate_python(data), []
     except ValidationError as error:
         details = error.errors(include_url=False)
         return None, [_fault(one, root or kind, at) for one in details]
+
+
+@cache
+def _adapter(kind: Any) -> TypeAdapter[Any]:
+    """Return what reads a type; to make it takes longer than to read."""
+    return TypeAdapter(kind)
 
 
 def _fault(details: ErrorDetails, root: Any, at: Path) -> Fault:
