@@ -84,7 +84,10 @@ def judge(
     own = [design.colours[index] for index in colours[poured].tolist()]
     bits = [shelf.for_colour(colour.name, colour.hex) for colour in own]
     carried = carried_regions(regions, colours[poured], bits, board, job)
-    judged = Judged(regions, colours[poured], wood, frame, carried, known.works)
+    volumes_mm3 = {
+        colour: sum(one.removed_mm3 for one in bits) for colour, bits in known.works.items()
+    }
+    judged = Judged(regions, colours[poured], wood, frame, carried, volumes_mm3)
     return check(judged, _bits(design, shelf, job, base), check_settings(job, shelf))
 
 

@@ -22,7 +22,6 @@ from img2pour.carve.advice import (
 )
 from img2pour.carve.pockets import PocketSettings
 from img2pour.carve.verdict import CheckSettings, Design, Shelf, check
-from img2pour.carve.work import work_of_bits
 from img2pour.errors import SettingsError
 from img2pour.job.bits import Bit
 
@@ -171,10 +170,8 @@ def test_advice_names_boards():
 
 
 def test_a_rung_scales_volume_by_area():
-    one = {0: ground(shapely.box(0, 0, 20, 20))}
-    settings = PocketSettings(3.175, 0.0)
-    works = {0: work_of_bits(one[0].polygons, one[0].bits, settings)}
-    step = rung(one, works, 200.0, 100.0, settings)
+    one = [ground(shapely.box(0, 0, 20, 20))]
+    step = rung(one, 200.0, 100.0, PocketSettings(3.175, 0.0))
     expected = 3.175 * (1600 - (4 - math.pi) * 1.5875**2)
     assert step.volume_mm3 == pytest.approx(expected, rel=1e-3)
     assert (step.islands, step.necks) == (0, 0)

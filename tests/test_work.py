@@ -5,10 +5,9 @@ import math
 import numpy as np
 import pytest
 import shapely
-import shapely.affinity
 
 from img2pour.carve.pockets import PocketSettings
-from img2pour.carve.work import minutes_at, minutes_of_bits, work_of_bits
+from img2pour.carve.work import minutes_of_bits, work_of_bits
 from img2pour.job.bits import Bit
 
 QUARTER = Bit("quarter", "flat", 6.35, feed_mm_min=1000, plunge_mm_min=100, stepover_share=0.5)
@@ -73,14 +72,3 @@ def test_the_time_alone_is_the_sum_of_the_bits_times():
         settings = PocketSettings(3.0, 0.5, walls)
         works = work_of_bits(square(20), bits, settings)
         assert minutes_of_bits(square(20), bits, settings) == sum(work.minutes for work in works)
-
-
-@pytest.mark.parametrize("factor", [0.85, 1.0, 1.7, 3.0])
-def test_time_at_another_size_is_near_what_is_measured_there(factor):
-    """A plate with a narrow arm: measured anew, and estimated from the work at its own size."""
-    plate = shapely.union(shapely.box(0, 0, 30, 20), shapely.box(30, 8, 60, 12))
-    bits = [QUARTER, EIGHTH, VEE]
-    works = work_of_bits(np.array([plate], dtype=object), bits, PLAIN)
-    there = np.array([shapely.affinity.scale(plate, factor, factor, origin=(0, 0))], dtype=object)
-    measured = minutes_of_bits(there, bits, PLAIN)
-    assert minutes_at(there, factor, bits, works, PLAIN) == pytest.approx(measured, rel=0.3)

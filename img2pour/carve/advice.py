@@ -9,21 +9,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
+from img2pour.carve.inscribed import FloatArray, Polygons
 from img2pour.carve.medial import MedialAxis
 from img2pour.carve.necks import ThinPart
 from img2pour.carve.pockets import PocketSettings, rough_volumes
 from img2pour.carve.profile import profile_of
-from img2pour.carve.reach import SEARCH_FACTOR, Needs, needs_of, on_board, parts_beside, region_axis
-from img2pour.carve.voids import opened
-from img2pour.carve.work import BitWork, cutting_width_mm, minutes_at
+from img2pour.carve.reach import (
+    SEARCH_FACTOR,
+    Circles,
+    Needs,
+    needs_of,
+    on_board,
+    parts_beside,
+    region_axis,
+    region_circles,
+)
+from img2pour.carve.voids import PLAIN_SEGMENTS, SHARE_SEGMENTS, Openings, opened
+from img2pour.carve.work import cutting_width_mm, minutes_of_bits
 
 if TYPE_CHECKING:
     from img2pour.job.bits import Bit
@@ -32,13 +41,18 @@ MOST_SHARE = 0.99
 LARGEST_FACTOR = 64.0
 FACTOR_ACCURACY = 0.004
 
+CORNER_POWER, LEAST_POWER = 2.0, 0.5
+"""What corners lose grows as the square of the bit; a flatter rise between two widths is noise."""
+
+MOST_STEPS = 12
+
 ENOUGH_OF_THE_GAIN = 0.9
 """Of two bits the sturdier one is proposed if it wins this share of what the best one wins."""
 
 LEAST_GAIN = 5e-4
 
-LADDER_SAGITTA_MM = 0.05
-"""Volume and minutes of other sizes are reckoned on chords that far from the outlines."""
+PLAIN_MM = 0.05
+"""Shares of the whole, volume and minutes of other sizes are reckoned on chords that coarse."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,9 +65,11 @@ class Ground:
         As they are cut: past the board's edge, where they run off it.
     wished : (N,) object
         What shows of them on the board.
+    plain, plain_wished : (N,) object
+        Both on chords coarse enough for a share of the whole.
     axis : MedialAxis
-    widest_mm : (N,) float64
-        Diameter of the largest circle in each region.
+    circles : (centres, radii)
+        The largest circle in each region, as far as it is asked about.
     bits : tuple of Bit
     needs : Needs
         Of those bits.
@@ -61,10 +77,17 @@ class Ground:
 
     polygons: Polygons
     wished: Polygons
+    plain: Polygons
+    plain_wished: Polygons
     axis: MedialAxis
-    widest_mm: FloatArray
+    circles: Circles
     bits: tuple[Bit, ...]
     needs: Needs
+
+    @property
+    def widest_mm(self) -> FloatArray:
+        """Diameter of the largest circle in each region."""
+        return 2.0 * self.circles[1]
 
     @property
     def area_mm2(self) -> float:
@@ -91,8 +114,11 @@ def ground_of(
     wished = polygons
     polygons = polygons if carried is None else carried
     needs = needs_of([profile_of(bit) for bit in bits], least_depth_mm)
-    axis = region_axis(polygons, needs)
-    return Ground(polygons, wished, axis, 2.0 * inscribed_circles(polygons)[1], tuple(bits), needs)
+    plain = plain_wished = shapely.simplify(polygons, PLAIN_MM)
+    if carried is not None:
+        plain_wished = shapely.simplify(wished, PLAIN_MM)
+    axis, circles = region_axis(polygons, needs), region_circles(polygons, needs)
+    return Ground(polygons, wished, plain, plain_wished, axis, circles, tuple(bits), needs)
 
 
 def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
@@ -112,9 +138,12 @@ def lost_area(ground: Ground, needs: Needs, factor: float = 1.0) -> float:
     """
     width = needs.width_mm / factor
     if not needs.shallow:
-        cut = opened(ground.polygons, width / 2.0)
-        kept = cut if ground.wished is ground.polygons else on_board(cut, ground.wished)
-        return ground.area_mm2 - float(shapely.area(kept).sum())
+        cut, wished = (
+            opened(ground.plain, width / 2.0, segments=SHARE_SEGMENTS),
+            ground.plain_wished,
+        )
+        kept = cut if wished is ground.plain else on_board(cut, wished)
+        return float(shapely.area(wished).sum() - shapely.area(kept).sum())
     is_lost = ground.widest_mm < width
     return _lost_in_parts(ground, is_lost, parts_beside(ground.axis, is_lost, width))
 
@@ -175,37 +204,78 @@ def kept_share(
 def _solve(
     share_at: Callable[[float], float], share: float, low: float = 1.0 / SEARCH_FACTOR
 ) -> float | None:
-    """Find where a rising share is reached, by bisection on a logarithmic scale."""
-    high = LARGEST_FACTOR
-    if share_at(low) >= share:
+    """Find where a rising share is reached: by a power law, and by halves where that fails.
+
+    What corners lose falls as the square of the factor, so a straight line through the ends of the
+    bracket, both axes logarithmic, is nearly right at once.
+    """
+    ends = {low: share_at(low)}
+    if ends[low] >= share:
         return low
-    step = 1.0
-    while share_at(step) < share:
-        low, step = step, step * 2.0
-        if step > high:
+    high = max(1.0, 2.0 * low)
+    while (found := share_at(high)) < share:
+        low, ends = high, {high: found}
+        high *= 2.0
+        if high > LARGEST_FACTOR:
             return None
-    high = step
+    ends[high] = found
+    halve = False
     while high / low > 1.0 + FACTOR_ACCURACY:
-        middle = math.sqrt(low * high)
-        low, high = (low, middle) if share_at(middle) >= share else (middle, high)
+        middle = math.sqrt(low * high) if halve else _between(low, high, ends, share)
+        ends[middle] = share_at(middle)
+        before = high / low
+        low, high = (low, middle) if ends[middle] >= share else (middle, high)
+        halve = math.log(high / low) > 0.5 * math.log(before) and not halve
     return high
 
 
+def _between(low: float, high: float, ends: Mapping[float, float], share: float) -> float:
+    """Return a factor just beyond where the line through both ends reaches the share."""
+    below, above = (math.log(max(1.0 - ends[end], 1e-12)) for end in (low, high))
+    wanted = math.log(max(1.0 - share, 1e-12))
+    part = (below - wanted) / max(below - above, 1e-12)
+    guess = low * (high / low) ** min(max(part, 0.0), 1.0)
+    # A little to the side on which the far end lies, so that it comes near as well.
+    step = 1.0 + FACTOR_ACCURACY / 2.0
+    guess = guess * step if guess / low < high / guess else guess / step
+    return min(max(guess, low * step), high / step)
+
+
 def largest_flat_mm(grounds: Sequence[Ground], share: float = MOST_SHARE) -> float | None:
-    """Return the diameter of the largest flat bit that keeps a share of all pours at this size."""
+    """Return the diameter of the largest flat bit that keeps a share of all pours at this size.
+
+    What a round bit loses grows smoothly with its width, nearly as a power of it, so that a few
+    steps of the secant rule on logarithmic axes settle it.
+
+    Returns
+    -------
+    float or None
+        None where even the finest bit of interest loses more.
+    """
     width = max((ground.needs.width_mm for ground in grounds), default=1.0)
-    round_needs = [Needs(width, width / 2.0, False)] * len(grounds)
-    simple = [_simplified(ground) for ground in grounds]
-    factor = _solve(lambda f: kept_share(simple, f, round_needs), share, 1.0 / LARGEST_FACTOR)
-    return None if factor is None else width / factor
+    least, most = width / LARGEST_FACTOR, width * LARGEST_FACTOR
+    known: dict[float, float] = {width: _round_excess(grounds, width, share)}
+    width *= math.exp(-known[width] / CORNER_POWER)
+    for _ in range(MOST_STEPS):
+        width = min(max(width, least), most)
+        if width in known:
+            break
+        known[width] = _round_excess(grounds, width, share)
+        (one, above), (other, below) = sorted(known.items(), key=lambda item: abs(item[1]))[:2]
+        power = (above - below) / math.log(one / other)
+        step = above / (power if power > LEAST_POWER else CORNER_POWER)
+        width = one * math.exp(-step)
+        if abs(step) < FACTOR_ACCURACY:
+            break
+    is_lost = known[min(known)] > 0.0 and width <= least
+    return None if is_lost else float(width)
 
 
-def _simplified(ground: Ground) -> Ground:
-    """Return the regions on chords coarse enough for a share of the whole."""
-    polygons = shapely.simplify(ground.polygons, LADDER_SAGITTA_MM)
-    is_plain = ground.wished is ground.polygons
-    wished = polygons if is_plain else shapely.simplify(ground.wished, LADDER_SAGITTA_MM)
-    return replace(ground, polygons=polygons, wished=wished)
+def _round_excess(grounds: Sequence[Ground], width_mm: float, share: float) -> float:
+    """Return the logarithm of what a round bit loses over what it may lose."""
+    needs = [Needs(width_mm, width_mm / 2.0, False)] * len(grounds)
+    lost = max(1.0 - kept_share(grounds, 1.0, needs), 1e-9)
+    return math.log(lost / (1.0 - share))
 
 
 @dataclass(frozen=True)
@@ -285,8 +355,7 @@ class Rung:
 
 
 def rung(
-    grounds: Mapping[int, Ground],
-    works: Mapping[int, Sequence[BitWork]],
+    grounds: Sequence[Ground],
     width_mm: float,
     board_width_mm: float,
     settings: PocketSettings,
@@ -295,18 +364,14 @@ def rung(
 
     Parameters
     ----------
-    grounds : mapping of colour to Ground
-    works : mapping of colour to sequence of BitWork
-        What each bit does at the width of the board.
+    grounds : sequence of Ground
     width_mm, board_width_mm : float
     settings : PocketSettings
     """
     factor = width_mm / board_width_mm
     islands = necks = 0
     volume = minutes = lost = 0.0
-    for colour, ground in grounds.items():
-        if len(ground.polygons) == 0:
-            continue
+    for ground in grounds:
         width = ground.needs.width_mm / factor
         is_lost = ground.widest_mm < width
         islands += int(is_lost.sum())
@@ -318,9 +383,10 @@ def rung(
             lost += lost_area(ground, ground.needs, factor)
         scaled = _scaled(ground.wished, factor)
         profiles = [profile_of(bit) for bit in ground.bits]
-        volume += float(rough_volumes(scaled, profiles, settings).sum())
-        minutes += minutes_at(scaled, factor, ground.bits, works[colour], settings)
-    area = sum(ground.area_mm2 for ground in grounds.values())
+        openings = Openings(scaled, PLAIN_SEGMENTS)
+        volume += float(rough_volumes(scaled, profiles, settings, openings).sum())
+        minutes += minutes_of_bits(scaled, ground.bits, settings, openings)
+    area = sum(ground.area_mm2 for ground in grounds)
     share = 1.0 - lost / area if area > 0.0 else 1.0
     return Rung(width_mm, share, islands, necks, volume, minutes)
 
@@ -328,7 +394,7 @@ def rung(
 def _scaled(polygons: Polygons, factor: float) -> Polygons:
     """Return the polygons at another size, on chords coarse enough for an estimate."""
     scaled: Polygons = shapely.transform(polygons, lambda points: points * factor)
-    simple: Polygons = shapely.simplify(scaled, LADDER_SAGITTA_MM)
+    simple: Polygons = shapely.simplify(scaled, PLAIN_MM)
     return simple
 
 

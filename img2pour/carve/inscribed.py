@@ -84,6 +84,18 @@ def quick_circles(
     return shapely.get_coordinates(shapely.get_point(spokes, 0)), shapely.length(spokes)
 
 
+def least_radii(polygons: Polygons) -> FloatArray:
+    """Return a radius of which a circle certainly fits into each polygon, (N,) float64.
+
+    From the same bound on the inscribed radius as in :func:`can_enter`, solved for the radius.
+    """
+    area, length = shapely.area(polygons), shapely.length(polygons)
+    holes = np.maximum(shapely.get_num_interior_rings(polygons) - 1, 0)
+    root = np.sqrt(length**2 + 4.0 * math.pi * holes * area)
+    bound: FloatArray = 2.0 * area / np.maximum(length + root, 1e-300)
+    return bound
+
+
 def inscribed_circles(
     polygons: Polygons, tolerance_mm: float = 0.01, enough_mm: float = math.inf
 ) -> tuple[FloatArray, FloatArray]:
@@ -96,7 +108,8 @@ def inscribed_circles(
     tolerance_mm : float
         By how much the radius may be too small.
     enough_mm : float
-        Circles of this radius need not be the largest.
+        Where a circle of this radius fits, the radius may be too small and the centre may be any
+        point inside.
 
     Returns
     -------
@@ -105,13 +118,17 @@ def inscribed_circles(
     """
     if len(polygons) == 0:
         return np.empty((0, 2)), np.empty(0)
-    tolerance = np.maximum(
-        SEARCH_SHARE * shapely.area(polygons) / shapely.length(polygons), tolerance_mm
-    )
-    centres, radii = quick_circles(polygons, tolerance)
-    points = np.array(shapely.points(centres), dtype=object)
-    asked = np.flatnonzero((radii < enough_mm) & (tolerance > tolerance_mm))
-    low, high = radii[asked], radii[asked] + tolerance[asked]
+    radii = least_radii(polygons)
+    points = np.array(shapely.point_on_surface(polygons), dtype=object)
+    asked = np.flatnonzero(radii < enough_mm)
+    asked_of = polygons[asked]
+    share = SEARCH_SHARE * shapely.area(asked_of) / shapely.length(asked_of)
+    tolerance = np.maximum(share, tolerance_mm)
+    centres, radii[asked] = quick_circles(asked_of, tolerance)
+    points[asked] = shapely.points(centres)
+    rough = (radii[asked] < enough_mm) & (tolerance > tolerance_mm)
+    asked, tolerance = asked[rough], tolerance[rough]
+    low, high = radii[asked], radii[asked] + tolerance
     while len(asked) and (high - low).max() > tolerance_mm:
         middle = (low + high) / 2.0
         eroded = shapely.buffer(polygons[asked], -middle, quad_segs=ROUND_SEGMENTS)

@@ -114,30 +114,69 @@ def select_thin(axis: MedialAxis, width_mm: float) -> tuple[ThinPlace, ...]:
 
 def thin_parts(axis: MedialAxis, width_mm: float) -> list[ThinPart]:
     """Return the parts of a medial axis that are narrower than a width, without mere corners."""
-    is_thin = axis.clearance_mm < width_mm / 2.0 * (1.0 - MARGIN_SHARE)
-    thin, clear = _parts(axis, is_thin), _parts(axis, ~is_thin)
-    reaches = np.zeros(clear.max(initial=0) + 1, dtype=np.bool_)
-    reaches[clear[axis.clearance_mm >= width_mm / 2.0 * (1.0 - ROUNDING)]] = True
-    # A part that only just stops being thin is no clear place.
-    is_thin |= ~reaches[clear]
-    thin, clear = _parts(axis, is_thin), _parts(axis, ~is_thin)
+    is_thin = _is_thin(axis, width_mm / 2.0)
+    if not is_thin.any():
+        return []
+    thin = _parts(axis, is_thin)
+    count = int(thin.max(initial=0)) + 1
     is_wide = np.zeros(int(axis.polygons.max(initial=-1)) + 1, dtype=np.bool_)
-    is_wide[axis.polygons[clear > 0]] = True
-    contacts = _contacts(axis, thin, clear)
-    ways = dict.fromkeys(range(1, int(thin.max(initial=0)) + 1), contacts[:0])
-    ways.update({int(thin[group[0]]): group for group in _groups(contacts, thin[contacts])})
-    inner = axis.edges[(thin[axis.edges] > 0).all(axis=1)]
-    edges = {int(thin[group[0, 0]]): group for group in _groups(inner, thin[inner[:, 0]])}
+    is_wide[axis.polygons[~is_thin]] = True
+    contacts = _contacts(axis, is_thin)
+    inner = axis.edges[is_thin[axis.edges].all(axis=1)]
+    points = np.flatnonzero(is_thin)
+    # Most parts are corners, which a sum over their edges tells.
+    first = np.zeros(count, dtype=np.int64)
+    first[thin[points[::-1]]] = points[::-1]
+    is_end = np.bincount(thin[contacts], minlength=count) == 1
+    is_end |= (np.bincount(thin[contacts], minlength=count) == 0) & is_wide[axis.polygons[first]]
+    asked = ~(is_end & (_wide_lengths(axis, inner, thin, count, width_mm) < LONG_SHARE * width_mm))
+    ways = _by_part(contacts, thin[contacts], asked)
+    edges = _by_part(inner, thin[inner[:, 0]], asked)
     parts = []
-    for points in _groups(np.flatnonzero(thin), thin[thin > 0]):
-        number = int(thin[points[0]])
-        part = _part(points, edges.get(number, inner[:0]), ways[number])
-        if part.kind == "island" and is_wide[axis.polygons[points[0]]]:
+    for number, own in _by_part(points, thin[points], asked).items():
+        part = _part(own, edges.get(number, inner[:0]), ways.get(number, contacts[:0]))
+        if part.kind == "island" and is_wide[axis.polygons[own[0]]]:
             # The axis of a blunt region is in pieces.
             part = replace(part, kind="end")
         if part.kind != "end" or is_stroke(axis, part, width_mm):
             parts.append(part)
     return parts
+
+
+def _is_thin(axis: MedialAxis, half_mm: float) -> NDArray[np.bool_]:
+    """Return which points are thin; a part that only just stops being thin is no clear place."""
+    is_thin = axis.clearance_mm < half_mm * (1.0 - MARGIN_SHARE)
+    is_clear = axis.clearance_mm >= half_mm * (1.0 - ROUNDING)
+    between = ~is_thin & ~is_clear
+    number = _parts(axis, between)
+    reaches = np.zeros(int(number.max(initial=0)) + 1, dtype=np.bool_)
+    for one, other in ((0, 1), (1, 0)):
+        leads = is_clear[axis.edges[:, one]]
+        reaches[number[axis.edges[leads, other]]] = True
+    is_thin |= between & ~reaches[number]
+    return is_thin
+
+
+def _wide_lengths(
+    axis: MedialAxis, edges: IntArray, thin: IntArray, count: int, width_mm: float
+) -> FloatArray:
+    """Return the length of the edges of each part that are no mere tip, (count,) float64."""
+    wide = edges[axis.clearance_mm[edges].min(axis=1) >= TIP_SHARE * width_mm / 2.0]
+    lengths: FloatArray = np.bincount(
+        thin[wide[:, 0]], weights=_lengths(axis, wide), minlength=count
+    ).astype(np.float64)
+    return lengths
+
+
+def _by_part(items: IntArray, numbers: IntArray, asked: NDArray[np.bool_]) -> dict[int, IntArray]:
+    """Return the items of every part that is asked for, by its number."""
+    kept = asked[numbers]
+    items, numbers = items[kept], numbers[kept]
+    if len(items) == 0:
+        return {}
+    order = np.argsort(numbers, kind="stable")
+    found, starts = np.unique(numbers[order], return_index=True)
+    return dict(zip(found.tolist(), np.split(items[order], starts[1:]), strict=True))
 
 
 def _part(points: IntArray, edges: IntArray, ways: IntArray) -> ThinPart:
@@ -190,31 +229,23 @@ def _parts(axis: MedialAxis, chosen: NDArray[np.bool_]) -> IntArray:
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    inner = axis.edges[chosen[axis.edges].all(axis=1)]
-    count = len(axis.points)
-    graph = coo_array((np.ones(len(inner), np.int8), (inner[:, 0], inner[:, 1])), (count, count))
-    _, part = connected_components(graph, directed=False)
-    numbers = np.zeros(count, dtype=np.int64)
-    if chosen.any():
-        numbers[chosen] = np.unique(part[chosen], return_inverse=True)[1] + 1
+    numbers = np.zeros(len(axis.points), dtype=np.int64)
+    own = np.flatnonzero(chosen)
+    if len(own) == 0:
+        return numbers
+    numbers[own] = np.arange(len(own))
+    inner = numbers[axis.edges[chosen[axis.edges].all(axis=1)]]
+    ones, shape = np.ones(len(inner), np.int8), (len(own), len(own))
+    graph = coo_array((ones, (inner[:, 0], inner[:, 1])), shape)
+    numbers[own] = connected_components(graph, directed=False)[1] + 1
     return numbers
 
 
-def _groups(items: IntArray, numbers: IntArray) -> list[IntArray]:
-    """Return the items of each number, by rising number."""
-    order = np.argsort(numbers, kind="stable")
-    cuts = np.flatnonzero(np.diff(numbers[order])) + 1
-    return [group for group in np.split(items[order], cuts) if len(group)]
-
-
-def _contacts(axis: MedialAxis, thin: IntArray, clear: IntArray) -> IntArray:
+def _contacts(axis: MedialAxis, is_thin: NDArray[np.bool_]) -> IntArray:
     """Return the thin points from which edges lead to clear places, once per edge."""
     first, second = axis.edges[:, 0], axis.edges[:, 1]
     return np.concatenate(
-        [
-            first[(thin[first] > 0) & (clear[second] > 0)],
-            second[(thin[second] > 0) & (clear[first] > 0)],
-        ]
+        [first[is_thin[first] & ~is_thin[second]], second[is_thin[second] & ~is_thin[first]]]
     )
 
 

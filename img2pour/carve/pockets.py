@@ -15,12 +15,14 @@ import shapely
 from img2pour.carve.inscribed import FloatArray, Polygons
 from img2pour.carve.profile import Profile
 from img2pour.carve.voids import (
+    HAIR_MM,
     PLUNGES,
     Ground,
+    Openings,
+    areas_of_grown,
     choose,
     every_other,
     needs_one_plunge,
-    opened,
     plunge,
     plunged_slices,
     prepare,
@@ -39,8 +41,11 @@ BESIDE_PLUNGES = 4
 ROUGH_PLUNGES, ROUGH_NODES = 4, 3
 """For other sizes of the board, which are estimates."""
 
-SHARED_NODES = 10
+SHARED_NODES = 6
 """Depths at which the slopes of one bit are compared with the upright wall of another."""
+
+SLOPED_NODES = 10
+"""Depths at which the slopes of several bits are compared with each other."""
 
 
 @dataclass(frozen=True)
@@ -137,6 +142,7 @@ def pocket_volumes(
     profiles: Sequence[Profile],
     settings: PocketSettings,
     nodes: int = SHARED_NODES,
+    openings: Openings | None = None,
 ) -> FloatArray:
     """Return what each pocket holds, up to the carved face.
 
@@ -149,6 +155,8 @@ def pocket_volumes(
     settings : PocketSettings
     nodes : int
         Depths at which sloped bits are compared with the upright wall of another one.
+    openings : Openings, optional
+        Of these polygons, if they are asked for elsewhere as well.
 
     Returns
     -------
@@ -162,8 +170,9 @@ def pocket_volumes(
     sloped = [ground for ground in grounds if not ground.profile.is_upright]
     if not upright:
         return _single_volumes(sloped[0]) if len(sloped) == 1 else _beyond(sloped, None)
-    walls = opened(polygons, upright[0].profile.tip_radius_mm)
-    volumes: FloatArray = shapely.area(walls) * settings.depth_mm
+    openings = openings or Openings(polygons)
+    walls = openings.by(upright[0].profile.tip_radius_mm, HAIR_MM)
+    volumes: FloatArray = areas_of_grown(walls, HAIR_MM) * settings.depth_mm
     if not sloped:
         return volumes
     is_alone = shapely.is_empty(walls)
@@ -171,11 +180,28 @@ def pocket_volumes(
     volumes[alone] = _sloped_volumes([choose(ground, alone) for ground in sloped])
     beside_walls = [choose(ground, beside) for ground in sloped]
     volumes[beside] += _beside_volumes(beside_walls, walls[beside], nodes)
+    volumes[beside] += _in_hairs(beside_walls, walls[beside], settings)
     return volumes
 
 
+def _in_hairs(grounds: list[Ground], walls: Polygons, settings: PocketSettings) -> FloatArray:
+    """Return what is missed where walls grown by a hair are taken from slices wider than them.
+
+    Above the finished face a sloped bit opens a strip along the whole outline.
+    """
+    spread = max(ground.spread_mm for ground in grounds)
+    if spread <= HAIR_MM:
+        return np.zeros(len(walls))
+    height = settings.surface_mm * (1.0 - HAIR_MM / (2.0 * spread))
+    missed: FloatArray = HAIR_MM * height * shapely.length(walls)
+    return missed
+
+
 def rough_volumes(
-    polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
+    polygons: Polygons,
+    profiles: Sequence[Profile],
+    settings: PocketSettings,
+    openings: Openings | None = None,
 ) -> FloatArray:
     """Return what each pocket holds, for an estimate: round bits with few plunges and depths.
 
@@ -184,20 +210,31 @@ def rough_volumes(
     chosen = shaping(profiles, settings.walls)
     is_round = len(chosen) == 1 and not chosen[0].has_straight_flank(settings.depth_mm)
     if len(polygons) == 0 or not is_round:
-        return pocket_volumes(polygons, profiles, settings, ROUGH_NODES)
+        return pocket_volumes(polygons, profiles, settings, ROUGH_NODES, openings)
     (ground,) = pocket_grounds(polygons, profiles, settings)
     return _plunged_volumes(ground, ROUGH_PLUNGES, ROUGH_NODES)
 
 
 def finished_slices(
-    polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
+    polygons: Polygons,
+    profiles: Sequence[Profile],
+    settings: PocketSettings,
+    openings: Openings | None = None,
 ) -> Polygons:
     """Return what shows of each pocket at the finished face, (N,) object."""
     chosen = shaping(profiles, settings.walls)
+    if any(_is_pointed(profile, settings.depth_mm) for profile in chosen):
+        return polygons
     if all(profile.is_upright for profile in chosen):
-        return opened(polygons, min(profile.tip_radius_mm for profile in chosen))
+        openings = openings or Openings(polygons)
+        return openings.by(min(profile.tip_radius_mm for profile in chosen))
     grounds = pocket_grounds(polygons, profiles, settings)
     return void_slices(grounds, settings.surface_mm)
+
+
+def _is_pointed(profile: Profile, depth_mm: float) -> bool:
+    """Return whether a bit with a point follows any outline, at some depth, into every corner."""
+    return profile.tip_radius_mm == 0.0 and profile.has_straight_flank(depth_mm)
 
 
 def _sloped_volumes(grounds: list[Ground]) -> FloatArray:
@@ -296,7 +333,7 @@ def _beyond(
     grounds: list[Ground],
     walls: Polygons | None,
     count: int = PLUNGES,
-    nodes: int = SHARED_NODES,
+    nodes: int = SLOPED_NODES,
 ) -> FloatArray:
     """Return the volume that sloped bits open outside upright walls (or at all)."""
     deepest = np.max([ground.deepest_mm for ground in grounds], axis=0)

@@ -26,7 +26,7 @@ from img2pour.carve.necks import (
     typical_point,
 )
 from img2pour.carve.profile import Profile, narrowest_width_mm
-from img2pour.carve.voids import opened
+from img2pour.carve.voids import HAIR_MM, opened
 
 LEAST_DEPTH_MM = 25.4 / 16
 """At the finished face. Common practice, no source."""
@@ -35,6 +35,9 @@ SEARCH_FACTOR = 3.0
 """Strokes are looked at up to this many times the width that the bits need."""
 
 TOUCH_MM = 1e-3
+
+Circles = tuple[FloatArray, FloatArray]
+"""Centres and radii of the largest circles inside some polygons."""
 
 
 @dataclass(frozen=True)
@@ -138,12 +141,18 @@ def region_axis(polygons: Polygons, needs: Needs) -> MedialAxis:
     return medial_axis(polygons, SEARCH_FACTOR * needs.width_mm)
 
 
+def region_circles(polygons: Polygons, needs: Needs) -> Circles:
+    """Return the largest circles in some regions, as far as they are asked about."""
+    return inscribed_circles(polygons, enough_mm=SEARCH_FACTOR * needs.width_mm / 2.0)
+
+
 def colour_reach(
     polygons: Polygons,
     colour: int,
     needs: Needs,
     axis: MedialAxis | None = None,
     wished: Polygons | None = None,
+    circles: Circles | None = None,
 ) -> ColourReach:
     """Judge the regions of one colour.
 
@@ -157,12 +166,15 @@ def colour_reach(
         From :func:`region_axis`, if it is at hand.
     wished : (N,) object, optional
         What counts of each of them, where they are carried past the board's edge.
+    circles : (centres, radii), optional
+        From :func:`region_circles`, if they are at hand.
     """
     area = float(shapely.area(polygons if wished is None else wished).sum())
     if len(polygons) == 0:
         return ColourReach(colour, 0, 0.0, 0.0, 0.0, (), None)
     axis = axis or region_axis(polygons, needs)
-    places = with_islands(polygons, axis, needs.width_mm)
+    circles = circles or region_circles(polygons, needs)
+    places = with_islands(polygons, axis, needs.width_mm, circles)
     lost, corners = lost_areas(polygons, places, needs, wished)
     findings = tuple(
         Finding(
@@ -179,14 +191,16 @@ def colour_reach(
     )
     thinnest = min((place.width_mm for place in places), default=None)
     if thinnest is None:
-        wider = with_islands(polygons, axis, SEARCH_FACTOR * needs.width_mm)
+        wider = with_islands(polygons, axis, SEARCH_FACTOR * needs.width_mm, circles)
         thinnest = min((place.width_mm for place in wider), default=None)
     return ColourReach(colour, len(polygons), area, float(lost.sum()), corners, findings, thinnest)
 
 
-def with_islands(polygons: Polygons, axis: MedialAxis, width_mm: float) -> tuple[ThinPlace, ...]:
+def with_islands(
+    polygons: Polygons, axis: MedialAxis, width_mm: float, circles: Circles | None = None
+) -> tuple[ThinPlace, ...]:
     """Return the thin places; whatever part of a lost island they are, it counts once."""
-    centres, radii = inscribed_circles(polygons)
+    centres, radii = circles or inscribed_circles(polygons)
     is_lost = 2.0 * radii < width_mm * (1.0 - ROUNDING)
     islands = [
         ThinPlace("island", int(index), 2.0 * float(radii[index]), 0.0, tuple(centre), 0.0, ())
@@ -241,25 +255,35 @@ def lost_areas(
     counted = polygons if wished is None else wished
     lost[is_island] = shapely.area(counted[island_regions])
     others = np.setdiff1d(np.arange(len(polygons)), island_regions)
-    rest, owner = residue(polygons[others], needs.width_mm / 2.0)
-    owner = others[owner]
-    chosen = places_of_parts(rest, owner, places)
-    areas = _counted_areas(rest, wished)
-    np.add.at(lost, chosen[chosen >= 0], areas[chosen >= 0])
-    if needs.corner_radius_mm == 0.0:
+    lost += _lost_in_places(polygons, others, places, needs.width_mm / 2.0, wished)
+    radius = needs.corner_radius_mm
+    if radius == 0.0:
         return lost, 0.0
-    if 2.0 * needs.corner_radius_mm >= needs.width_mm:
-        return lost, float(areas[chosen < 0].sum())
-    corners, corner_owner = residue(polygons[others], needs.corner_radius_mm)
-    is_corner = places_of_parts(corners, others[corner_owner], places) < 0
-    areas = _counted_areas(corners, wished)
-    return lost, float(areas[is_corner].sum())
+    cut = opened(polygons[others], radius)
+    kept = float(shapely.area(cut if wished is None else on_board(cut, wished)).sum())
+    narrow = lost
+    if 2.0 * radius < needs.width_mm:
+        narrow = _lost_in_places(polygons, others, places, radius, wished)
+    named = float(narrow[~is_island].sum())
+    return lost, max(float(shapely.area(counted[others]).sum()) - kept - named, 0.0)
 
 
-def _counted_areas(parts: Polygons, wished: Polygons | None) -> FloatArray:
-    """Return the areas of parts of some polygons, without what lies beyond the board."""
-    areas: FloatArray = shapely.area(parts if wished is None else on_board(parts, wished))
-    return areas
+def _lost_in_places(
+    polygons: Polygons,
+    others: IntArray,
+    places: Sequence[ThinPlace],
+    radius_mm: float,
+    wished: Polygons | None,
+) -> FloatArray:
+    """Return the area that a round bit leaves at each place in some of the polygons, (P,)."""
+    named = np.array([place.polygon for place in places if place.spine], dtype=np.int64)
+    others = np.intersect1d(others, named)
+    rest, owner = residue(polygons[others], radius_mm, HAIR_MM)
+    chosen = places_of_parts(rest, others[owner], places)
+    areas = shapely.area(rest if wished is None else on_board(rest, wished))
+    lost = np.zeros(len(places))
+    np.add.at(lost, chosen[chosen >= 0], areas[chosen >= 0])
+    return lost
 
 
 def on_board(parts: Polygons, wished: Polygons) -> Polygons:
@@ -272,9 +296,19 @@ def on_board(parts: Polygons, wished: Polygons) -> Polygons:
     return clipped
 
 
-def residue(polygons: Polygons, radius_mm: float) -> tuple[Polygons, IntArray]:
-    """Return the parts of each polygon that a round bit leaves, and whose part each is."""
-    left = shapely.difference(polygons, opened(polygons, radius_mm))
+def residue(
+    polygons: Polygons, radius_mm: float, hair_mm: float = 0.0
+) -> tuple[Polygons, IntArray]:
+    """Return the parts of each polygon that a round bit leaves, and whose part each is.
+
+    Parameters
+    ----------
+    polygons : (N,) object
+    radius_mm : float
+    hair_mm : float
+        What lies so close to what the bit clears is left out.
+    """
+    left = shapely.difference(polygons, opened(polygons, radius_mm, hair_mm))
     parts, owner = shapely.get_parts(left, return_index=True)
     return np.asarray(parts, dtype=object), owner.astype(np.int64)
 

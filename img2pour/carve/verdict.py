@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -24,10 +25,10 @@ from img2pour.carve.advice import (
 )
 from img2pour.carve.inscribed import Polygons
 from img2pour.carve.medial import IntArray
-from img2pour.carve.pockets import PocketSettings
+from img2pour.carve.pockets import PocketSettings, pocket_volumes
+from img2pour.carve.profile import profile_of
 from img2pour.carve.reach import LEAST_DEPTH_MM, ColourReach, Finding, colour_reach
 from img2pour.carve.walls import Wall, WallLimits, standing_alone, thin_walls
-from img2pour.carve.work import BitWork, work_of_bits
 from img2pour.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -40,6 +41,9 @@ HOPELESS_SHARE = 0.05
 
 LEAST_LOSS_MM2 = 0.01
 """A neck that loses less than this is cut from both sides and loses nothing that shows."""
+
+WORKERS = 4
+"""Threads; offsets and overlays run beside each other."""
 
 INCH = 25.4
 COMMON_WIDTHS_MM = tuple(INCH * inches for inches in (6, 8, 10, 12, 16, 20, 24, 30, 36, 48))
@@ -61,8 +65,8 @@ class Design:
         The finished board.
     carried : (N,) object or None
         The regions as they are cut, where some are carried past the board's edge.
-    works : mapping of colour to tuple of BitWork
-        What each bit does in the pockets, in the bits' order, where it is known already.
+    volumes_mm3 : mapping of colour to float
+        What the pockets of a colour hold up to the carved face, where it is known already.
     """
 
     regions: Polygons
@@ -70,7 +74,7 @@ class Design:
     wood: Polygons
     frame: shapely.Polygon
     carried: Polygons | None = None
-    works: Mapping[int, tuple[BitWork, ...]] = field(default_factory=dict)
+    volumes_mm3: Mapping[int, float] = field(default_factory=dict)
 
     @property
     def width_mm(self) -> float:
@@ -211,35 +215,52 @@ class Verdict:
 
 
 def check(design: Design, shelf: Shelf, settings: CheckSettings) -> Verdict:
-    """Judge a design.
+    """Judge a design, colours and questions side by side.
 
     Raises
     ------
     SettingsError
         If a colour has no bit.
     """
-    grounds = {
-        colour: ground_of(
-            design.regions[design.colours == colour],
-            shelf.of(colour),
-            settings.least_depth_mm,
-            None if design.carried is None else design.carried[design.colours == colour],
-        )
-        for colour in sorted(set(design.colours.tolist()))
-    }
-    walls = _walls(design, settings)
-    works = {
-        colour: design.works.get(colour)
-        or work_of_bits(ground.wished, ground.bits, settings.pockets)
-        for colour, ground in grounds.items()
-    }
+    colours = sorted(set(design.colours.tolist()))
+    for colour in colours:
+        shelf.of(colour)
+    with ThreadPoolExecutor(WORKERS) as pool:
+        walls_there = pool.submit(_walls, design, settings)
+        judged = list(pool.map(lambda c: _judged(design, c, shelf, settings), colours))
+        grounds = [one.ground for one in judged]
+        advice = _advice(pool, design.width_mm, grounds, shelf, settings)
+        walls = walls_there.result()
     lines = tuple(
-        _line(design, colour, ground, works[colour], walls) for colour, ground in grounds.items()
+        ColourVerdict(one.reach, one.volume_mm3, _thinnest_wall(one.ground.wished, walls))
+        for one in judged
     )
     area = sum(line.reach.area_mm2 for line in lines)
     lost = sum(line.reach.lost_mm2 for line in lines) / area if area > 0.0 else 0.0
     word = _word(lines, walls, lost, area, settings.accept_loss_share)
-    return Verdict(word, lost, lines, walls, _advice(design, grounds, works, shelf, settings))
+    return Verdict(word, lost, lines, walls, advice)
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """One colour, its regions kept ready for the advice."""
+
+    ground: Ground
+    reach: ColourReach
+    volume_mm3: float
+
+
+def _judged(design: Design, colour: int, shelf: Shelf, settings: CheckSettings) -> _Judged:
+    own, bits = design.colours == colour, shelf.of(colour)
+    carried = None if design.carried is None else design.carried[own]
+    ground = ground_of(design.regions[own], bits, settings.least_depth_mm, carried)
+    wished = None if carried is None else ground.wished
+    reach = colour_reach(ground.polygons, colour, ground.needs, ground.axis, wished, ground.circles)
+    volume = design.volumes_mm3.get(colour)
+    if volume is None:
+        profiles = [profile_of(bit) for bit in bits]
+        volume = float(pocket_volumes(ground.wished, profiles, settings.pockets).sum())
+    return _Judged(ground, _numbered(design, colour, reach), volume)
 
 
 def _walls(design: Design, settings: CheckSettings) -> tuple[Wall, ...]:
@@ -249,21 +270,6 @@ def _walls(design: Design, settings: CheckSettings) -> tuple[Wall, ...]:
     alone = standing_alone(design.wood, design.frame, depth, settings.walls)
     known = {wall.region for wall in walls if wall.kind == "alone"}
     return walls + tuple(post for post in alone if post.region not in known)
-
-
-def _line(
-    design: Design,
-    colour: int,
-    ground: Ground,
-    works: Sequence[BitWork],
-    walls: Sequence[Wall],
-) -> ColourVerdict:
-    volume = sum(work.removed_mm3 for work in works)
-    wished = None if design.carried is None else ground.wished
-    reach = _numbered(
-        design, colour, colour_reach(ground.polygons, colour, ground.needs, ground.axis, wished)
-    )
-    return ColourVerdict(reach, volume, _thinnest_wall(ground.wished, walls))
 
 
 def _numbered(design: Design, colour: int, reach: ColourReach) -> ColourReach:
@@ -307,22 +313,23 @@ def _word(
 
 
 def _advice(
-    design: Design,
-    grounds: Mapping[int, Ground],
-    works: Mapping[int, Sequence[BitWork]],
+    pool: Executor,
+    width_mm: float,
+    grounds: Sequence[Ground],
     shelf: Shelf,
     settings: CheckSettings,
 ) -> Advice:
-    """Work out what would help."""
-    every = [ground for ground in grounds.values() if len(ground.polygons)]
-    width = design.width_mm
-    whole, most = whole_factor(every), most_factor(every)
-    gains = gains_of(every, shelf.spare, settings.pockets, settings.least_depth_mm)
-    rungs = ladder_widths(width, settings.common_widths_mm)
+    """Work out what would help, for a board of a width."""
+    pockets = settings.pockets
+    widths = ladder_widths(width_mm, settings.common_widths_mm)
+    rungs = [pool.submit(rung, grounds, step, width_mm, pockets) for step in widths]
+    largest = pool.submit(largest_flat_mm, grounds)
+    gains = pool.submit(gains_of, grounds, shelf.spare, pockets, settings.least_depth_mm)
+    whole, most = whole_factor(grounds), most_factor(grounds)
     return Advice(
-        whole_width_mm=None if whole is None else whole * width,
-        most_width_mm=None if most is None else most * width,
-        largest_flat_mm=largest_flat_mm(every),
-        gain=best_gain(gains),
-        ladder=tuple(rung(grounds, works, step, width, settings.pockets) for step in rungs),
+        whole_width_mm=None if whole is None else whole * width_mm,
+        most_width_mm=None if most is None else most * width_mm,
+        largest_flat_mm=largest.result(),
+        gain=best_gain(gains.result()),
+        ladder=tuple(one.result() for one in rungs),
     )

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
-from img2pour.carve.inscribed import FloatArray, Polygons
+from img2pour.carve.inscribed import Polygons
 from img2pour.carve.pockets import (
     PocketSettings,
     finished_slices,
@@ -18,10 +18,14 @@ from img2pour.carve.pockets import (
     shaping,
 )
 from img2pour.carve.profile import Profile, profile_of
-from img2pour.carve.voids import opened
+from img2pour.carve.voids import HAIR_MM, Openings, areas_of_grown, opened
 
 if TYPE_CHECKING:
     from img2pour.job.bits import Bit
+
+
+LEAST_PIECE_MM2 = 0.01
+"""No bit is sent to what is smaller: it is the width of a hair."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +73,7 @@ def work_of_bits(
     bits: Sequence[Bit],
     settings: PocketSettings,
     whole_mm3: float | None = None,
+    openings: Openings | None = None,
 ) -> tuple[BitWork, ...]:
     """Return what each bit does, in the order given (rough before fine).
 
@@ -80,6 +85,8 @@ def work_of_bits(
     settings : PocketSettings
     whole_mm3 : float, optional
         What all bits together open, if it is known.
+    openings : Openings, optional
+        Of these polygons, if they are asked for elsewhere as well.
 
     Returns
     -------
@@ -87,100 +94,76 @@ def work_of_bits(
         One per bit; one that finds nothing left to do has zeros.
     """
     profiles = [profile_of(bit) for bit in bits]
+    openings = openings or Openings(polygons)
     whole = whole_mm3
     if whole is None:
-        whole = float(pocket_volumes(polygons, profiles, settings).sum())
-    before = np.full(len(polygons), shapely.Polygon(), dtype=object)
-    removed_before = 0.0
+        whole = float(pocket_volumes(polygons, profiles, settings, openings=openings).sum())
+    before_mm3 = 0.0
     works = []
-    for index, bit in enumerate(bits):
-        slices = _opened_by(polygons, profiles, index, settings)
+    for index, (bit, turn) in enumerate(zip(bits, _turns(openings, bits, settings), strict=True)):
         volume = whole
         if index < len(bits) - 1:
-            volume = min(_volume_by(polygons, slices, profiles, index, settings), whole)
-        way = _way(bit, profiles[index], shapely.difference(slices, before), settings)
-        removed = max(volume - removed_before, 0.0)
-        removed_before += removed
-        works.append(
-            BitWork(
-                bit=bit.name,
-                area_mm2=way.area_mm2,
-                removed_mm3=removed,
-                left_mm3=max(whole - removed_before, 0.0),
-                removed_share=removed / whole if whole > 0.0 else 0.0,
-                minutes=way.minutes,
-                way_mm=way.length_mm,
-                passes=way.passes,
-                feed_mm_min=bit.feed_mm_min,
-                stepover_mm=way.stepover_mm,
-                plunge_mm=way.plunge_mm,
-                plunge_mm_min=bit.plunge_mm_min,
-            )
-        )
-        # What more bits open together holds what fewer of them did.
-        before = slices
+            volume = _volume_by(openings, turn.area_mm2, profiles, index, settings)
+        volume = min(max(volume, before_mm3), whole)
+        works.append(_bit_work(bit, turn.way, volume - before_mm3, whole - volume, whole))
+        before_mm3 = volume
     return tuple(works)
 
 
-def minutes_of_bits(polygons: Polygons, bits: Sequence[Bit], settings: PocketSettings) -> float:
-    """Return only the estimated time of all bits together, without the volumes."""
-    profiles = [profile_of(bit) for bit in bits]
-    before = np.full(len(polygons), shapely.Polygon(), dtype=object)
-    total = 0.0
-    for index, bit in enumerate(bits):
-        slices = _opened_by(polygons, profiles, index, settings)
-        way = _way(bit, profiles[index], shapely.difference(slices, before), settings)
-        total += way.minutes
-        before = slices
-    return total
+def _bit_work(
+    bit: Bit, way: _Way, removed_mm3: float, left_mm3: float, whole_mm3: float
+) -> BitWork:
+    return BitWork(
+        bit=bit.name,
+        area_mm2=way.area_mm2,
+        removed_mm3=removed_mm3,
+        left_mm3=left_mm3,
+        removed_share=removed_mm3 / whole_mm3 if whole_mm3 > 0.0 else 0.0,
+        minutes=way.minutes,
+        way_mm=way.length_mm,
+        passes=way.passes,
+        feed_mm_min=bit.feed_mm_min,
+        stepover_mm=way.stepover_mm,
+        plunge_mm=way.plunge_mm,
+        plunge_mm_min=bit.plunge_mm_min,
+    )
 
 
-def minutes_at(
+def minutes_of_bits(
     polygons: Polygons,
-    factor: float,
     bits: Sequence[Bit],
-    works: Sequence[BitWork],
     settings: PocketSettings,
+    openings: Openings | None = None,
 ) -> float:
-    """Return the estimated time of all bits together on a board of another size.
+    """Return only the estimated time of all bits together, without the volumes."""
+    openings = openings or Openings(polygons)
+    return sum(turn.way.minutes for turn in _turns(openings, bits, settings))
 
-    The areas are those of the other size. The first bit's edge grows with the board; what later
-    bits find is strips and corners of the bits' own size, whose edge grows
-    with their area, up to the whole outline.
 
-    Parameters
-    ----------
-    polygons : (N,) object
-        Outlines at the other size.
-    factor : float
-        By which they are larger.
-    bits : sequence of Bit
-    works : sequence of BitWork
-        What each of them does at the size that was asked for.
-    settings : PocketSettings
-    """
+@dataclass(frozen=True)
+class _Turn:
+    """How much is open after one bit's turn, and how that bit travelled."""
+
+    area_mm2: float
+    way: _Way
+
+
+def _turns(openings: Openings, bits: Sequence[Bit], settings: PocketSettings) -> Iterator[_Turn]:
+    """Take the bits in their order, each to what those before it left."""
     profiles = [profile_of(bit) for bit in bits]
-    outline = float(shapely.length(polygons).sum())
-    before = total = 0.0
-    for index, (bit, work) in enumerate(zip(bits, works, strict=True)):
-        area = max(_area_by(polygons, profiles, index, settings), before)
-        fresh, before = area - before, area
-        grown = fresh / work.area_mm2 if work.area_mm2 > 0.0 else 0.0
-        edge = (work.way_mm - work.area_mm2 / work.stepover_mm) * (grown if index else factor)
-        edge = min(edge, outline if profiles[index].is_upright else outline / 2.0)
-        way = fresh / work.stepover_mm + edge
-        plunge = work.plunge_mm * (grown if index else 1.0)
-        total += work.passes * way / bit.feed_mm_min + plunge / bit.plunge_mm_min
-    return total
-
-
-def _area_by(
-    polygons: Polygons, profiles: Sequence[Profile], last: int, settings: PocketSettings
-) -> float:
-    """Return roughly what the bits up to `last` open; a sloped one opens all that is left."""
-    if any(not profile.is_upright for profile in profiles[: last + 1]):
-        return float(shapely.area(polygons).sum())
-    return float(shapely.area(_opened_by(polygons, profiles, last, settings)).sum())
+    everything, nothing = openings.polygons, np.full(len(openings.polygons), shapely.Polygon())
+    left, area_before = everything, 0.0
+    for index, bit in enumerate(bits):
+        grown = _opened_by(openings, profiles, index, settings)
+        if grown is None:
+            still, area = nothing, float(shapely.area(everything).sum())
+        else:
+            still = shapely.difference(everything, grown)
+            area = max(float(areas_of_grown(grown, HAIR_MM).sum()), area_before)
+        fresh = shapely.difference(left, still) if index or grown is None else grown
+        way = _way(bit, profiles[index], _pieces(fresh), area - area_before, settings)
+        yield _Turn(area, way)
+        left, area_before = still, area
 
 
 def _slope_to_come(
@@ -196,28 +179,40 @@ def _slope_to_come(
 
 
 def _opened_by(
-    polygons: Polygons, profiles: Sequence[Profile], last: int, settings: PocketSettings
-) -> Polygons:
-    """Return what the bits up to `last` open together at the finished face."""
+    openings: Openings, profiles: Sequence[Profile], last: int, settings: PocketSettings
+) -> Polygons | None:
+    """Return what the bits up to `last` open together at the finished face, grown by a hair.
+
+    None where that is everything.
+    """
+    done = profiles[: last + 1]
+    finest = min(profile.tip_radius_mm for profile in done)
     slope = _slope_to_come(profiles, last, settings)
-    if slope is None:
-        return finished_slices(polygons, profiles[: last + 1], settings)
-    inset = float(slope.radius_at(settings.depth_mm)) - slope.slope * settings.surface_mm
-    floors = shapely.buffer(polygons, -max(inset - slope.tip_radius_mm, 0.0))
-    return opened(floors, min(flat.tip_radius_mm for flat in profiles[: last + 1]))
+    if slope is not None:
+        inset = float(slope.radius_at(settings.depth_mm)) - slope.slope * settings.surface_mm
+        floors = shapely.buffer(openings.polygons, -max(inset - slope.tip_radius_mm, 0.0))
+        return opened(floors, finest, HAIR_MM, openings.segments)
+    if all(profile.is_upright for profile in done):
+        return openings.by(finest, HAIR_MM)
+    slices = finished_slices(openings.polygons, done, settings, openings)
+    if slices is openings.polygons:
+        return None
+    grown: Polygons = shapely.buffer(slices, HAIR_MM, join_style="mitre", mitre_limit=2.0)
+    return grown
 
 
 def _volume_by(
-    polygons: Polygons,
-    slices: Polygons,
+    openings: Openings,
+    area_mm2: float,
     profiles: Sequence[Profile],
     last: int,
     settings: PocketSettings,
 ) -> float:
     """Return the volume of what the bits up to `last` open together."""
-    if _slope_to_come(profiles, last, settings) is None:
-        return float(pocket_volumes(polygons, profiles[: last + 1], settings).sum())
-    return float(shapely.area(slices).sum()) * settings.depth_mm
+    done = profiles[: last + 1]
+    if any(not profile.is_upright for profile in done):
+        return float(pocket_volumes(openings.polygons, done, settings, openings=openings).sum())
+    return area_mm2 * settings.depth_mm
 
 
 @dataclass(frozen=True)
@@ -232,17 +227,19 @@ class _Way:
     minutes: float
 
 
-def _way(bit: Bit, profile: Profile, fresh: Polygons, settings: PocketSettings) -> _Way:
+def _way(
+    bit: Bit, profile: Profile, fresh: Polygons, area_mm2: float, settings: PocketSettings
+) -> _Way:
     """Estimate one bit's time: per pass (area / stepover + edge) / feed, and the plunges."""
     stepover = bit.stepover_share * cutting_width_mm(profile, settings.depth_mm)
-    area, edge = float(shapely.area(fresh).sum()), float(shapely.length(fresh).sum())
+    edge = float(shapely.length(fresh).sum())
     # Beside what an earlier bit opened the edge is counted on both sides.
     edge = edge if profile.is_upright else edge / 2.0
-    length = area / stepover + edge
+    length = area_mm2 / stepover + edge
     passes = math.ceil(settings.depth_mm / bit.depth_per_pass_mm - 1e-9)
-    plunges = int(_pieces(fresh).sum()) * settings.depth_mm
+    plunges = len(fresh) * settings.depth_mm
     minutes = passes * length / bit.feed_mm_min + plunges / bit.plunge_mm_min
-    return _Way(area, length, passes, stepover, plunges, minutes)
+    return _Way(area_mm2, length, passes, stepover, plunges, minutes)
 
 
 def cutting_width_mm(profile: Profile, depth_mm: float) -> float:
@@ -250,6 +247,8 @@ def cutting_width_mm(profile: Profile, depth_mm: float) -> float:
     return 2.0 * float(profile.radius_at(depth_mm / 2.0))
 
 
-def _pieces(polygons: Polygons) -> FloatArray:
-    """Return the number of pieces of each geometry, 0 for empty ones."""
-    return np.where(shapely.is_empty(polygons), 0, shapely.get_num_geometries(polygons))
+def _pieces(areas: Polygons) -> Polygons:
+    """Return the single pieces of some areas, without those that no bit is sent to."""
+    pieces = shapely.get_parts(areas)
+    found: Polygons = pieces[shapely.area(pieces) >= LEAST_PIECE_MM2]
+    return found
