@@ -108,55 +108,76 @@ def resins_of(job: Job, base: Path) -> tuple[Resin, ...]:
 
 def settings_of(job: Job, shelf: Shelf, base: Path) -> PlanSettings:
     """Return everything that the planner is told."""
-    flats = [bit.diameter_mm for bit in shelf.bits if bit.kind == "flat"]
-    least_mm = max(job.pours.underlap.mm, underlap_width_mm(min(flats, default=None)))
-    underlap = UnderlapSettings(least_mm, job.limits.least_wall_along.mm, job.pours.through)
-    seal_bit = seal_bit_of(job, base)
+    limits, blank = job.limits, job.blank
+    underlap = _underlap(job, shelf)
     return PlanSettings(
         seal_kind=job.seal.kind,
-        seal=SealSettings(
-            bit_diameter_mm=seal_bit.diameter_mm,
-            border_mm=job.seal.border.mm,
-            coat_of=job.seal.coat_of,
-        ),
-        stage=StageSettings(
-            depth_mm=job.carving.depth.mm,
-            surface_mm=job.carving.surface.mm,
-            blank_mm=job.board.thickness.mm,
-            face_below_top_mm=job.blank.face_below_top.mm,
-            shallower_mm=job.pours.shallower.mm,
-            least_depth_mm=job.limits.least_depth.mm,
-            least_core_wall_mm=job.limits.least_wall_filled.mm,
-            underlap=underlap,
-            done=job.pours.done,
-        ),
-        order=OrderSettings(
-            gap_mm=job.pours.gap.mm,
-            early=("line",) if job.drawing.lines == "stand" else (),
-            underlap=underlap,
-        ),
+        seal=_seal(job, base),
+        stage=_stage(job, underlap),
+        order=_order(job, underlap),
         mixing=mixing_of(job),
-        schedule=ScheduleSettings(
-            shop_c=job.shop.temperature_c,
-            workday_hours=job.shop.workday_hours,
-            face=job.shop.face,
-        ),
-        wood=WoodSettings(
-            job.board.species,
-            job.board.quarter_sawn,
-            job.board.moisture_from,
-            job.board.moisture_to,
-            GRAIN[job.board.grain],
-        ),
+        schedule=_schedule(job),
+        wood=_wood(job),
         clear_product=job.mixing.clear,
         resins=resins_of(job, base),
         wanted_order=job.pours.order,
         done=job.pours.done,
         cut_width_mm=min(cut_width_mm(bit, job) for bit in shelf.bits),
-        least_line_mm=job.limits.least_wall_resin.mm,
-        bed_mm=None if job.blank.bed is None else (job.blank.bed[0].mm, job.blank.bed[1].mm),
-        least_floor_mm=min(job.limits.least_floor.mm, job.board.thickness.mm / 3),
-        least_wall_mm=job.limits.least_wall_along.mm,
+        least_line_mm=limits.least_wall_resin.mm,
+        bed_mm=None if blank.bed is None else (blank.bed[0].mm, blank.bed[1].mm),
+        least_floor_mm=min(limits.least_floor.mm, job.board.thickness.mm / 3),
+        least_wall_mm=limits.least_wall_along.mm,
+    )
+
+
+def _underlap(job: Job, shelf: Shelf) -> UnderlapSettings:
+    flats = [bit.diameter_mm for bit in shelf.bits if bit.kind == "flat"]
+    least_mm = max(job.pours.underlap.mm, underlap_width_mm(min(flats, default=None)))
+    return UnderlapSettings(least_mm, job.limits.least_wall_along.mm, job.pours.through)
+
+
+def _seal(job: Job, base: Path) -> SealSettings:
+    return SealSettings(
+        bit_diameter_mm=seal_bit_of(job, base).diameter_mm,
+        border_mm=job.seal.border.mm,
+        coat_of=job.seal.coat_of,
+    )
+
+
+def _stage(job: Job, underlap: UnderlapSettings) -> StageSettings:
+    return StageSettings(
+        depth_mm=job.carving.depth.mm,
+        surface_mm=job.carving.surface.mm,
+        blank_mm=job.board.thickness.mm,
+        face_below_top_mm=job.blank.face_below_top.mm,
+        shallower_mm=job.pours.shallower.mm,
+        least_depth_mm=job.limits.least_depth.mm,
+        least_core_wall_mm=job.limits.least_wall_filled.mm,
+        underlap=underlap,
+        done=job.pours.done,
+    )
+
+
+def _order(job: Job, underlap: UnderlapSettings) -> OrderSettings:
+    early = ("line",) if job.drawing.lines == "stand" else ()
+    return OrderSettings(gap_mm=job.pours.gap.mm, early=early, underlap=underlap)
+
+
+def _schedule(job: Job) -> ScheduleSettings:
+    shop = job.shop
+    return ScheduleSettings(
+        shop_c=shop.temperature_c, workday_hours=shop.workday_hours, face=shop.face
+    )
+
+
+def _wood(job: Job) -> WoodSettings:
+    board = job.board
+    return WoodSettings(
+        board.species,
+        board.quarter_sawn,
+        board.moisture_from,
+        board.moisture_to,
+        GRAIN[board.grain],
     )
 
 

@@ -16,10 +16,13 @@ if TYPE_CHECKING:
     from img2pour.job.model import Job
     from img2pour.planning import Planned
     from img2pour.pours.look import PourLoss
-    from img2pour.pours.mixes import Mix
+    from img2pour.pours.measures import Measure
+    from img2pour.pours.mixes import Mix, ProductTotal
     from img2pour.pours.order import Choice, Order, RuleCost
+    from img2pour.pours.plan_values import PourPlan
     from img2pour.pours.schedule import Schedule
     from img2pour.pours.seal_options import SealOption
+    from img2pour.pours.touch_ups import TouchUp
     from img2pour.write.values import Board, Places
 
 Pin = tuple[float, float, float]
@@ -130,13 +133,8 @@ def _mix(mix: Mix, places: Places) -> dict[str, Any]:
                 "overfill_ml": batch.overfill_ml,
                 "soak_ml": batch.soak_ml,
                 "waste_ml": batch.waste_ml,
-                "total_ml": batch.measure.total_ml,
-                "total_fl_oz": batch.measure.total_fl_oz,
-                "a_g": batch.measure.a_g,
-                "b_g": batch.measure.b_g,
-                "a_ml": batch.measure.a_ml,
-                "b_ml": batch.measure.b_ml,
-                "pigment_g": batch.measure.pigment_g,
+                "least_batch_ml": batch.least_batch_ml,
+                **_measured(batch.measure),
             }
             for batch in mix.batches
         ],
@@ -159,11 +157,28 @@ def plan_data(planned: Planned, places: Places) -> dict[str, Any]:
     return {
         "order": _order(planned),
         "seals": [_seal(option, plan.seal.seal.kind) for option in plan.seal_options],
+        "losses": [_loss(loss, places) for loss in plan.losses],
+        **_spots(plan, places),
+        "uncut": [
+            {"pour": one.pour, "area_mm2": one.area_mm2, "shut": one.shut} for one in plan.uncut
+        ],
+        "hints": [hint.words for hint in plan.hints],
+        "touch_ups": [_touch_up(one) for one in plan.touch_ups],
+        "products": [_product(total) for total in plan.totals],
+        "total_ml": sum(total.total_ml for total in plan.totals),
+        "cost": sum(total.cost for total in plan.totals),
+        "schedule": _schedule(plan.schedule),
+        "findings": [finding.words for finding in plan.findings],
+    }
+
+
+def _spots(plan: PourPlan, places: Places) -> dict[str, Any]:
+    """Return where edge stays bare, where lines are left standing and where wood is thin."""
+    return {
         "unsealed": [
             {"at_mm": places.seen(edge.at_mm), "length_mm": edge.length_mm}
             for edge in plan.seal.seal.unsealed
         ],
-        "losses": [_loss(loss, places) for loss in plan.losses],
         "standing_lines": [
             {
                 "pour": line.pour,
@@ -174,9 +189,6 @@ def plan_data(planned: Planned, places: Places) -> dict[str, Any]:
             }
             for line in plan.lines
         ],
-        "uncut": [
-            {"pour": one.pour, "area_mm2": one.area_mm2, "shut": one.shut} for one in plan.uncut
-        ],
         "thin_wood": [
             {
                 "at_mm": places.seen(wall.at_mm),
@@ -185,37 +197,45 @@ def plan_data(planned: Planned, places: Places) -> dict[str, Any]:
             }
             for wall in plan.thin_wood
         ],
-        "hints": [hint.words for hint in plan.hints],
-        "touch_ups": [
-            {
-                "resin": one.name,
-                "product": one.resin.name,
-                "a_g": one.measure.a_g,
-                "b_g": one.measure.b_g,
-                "a_ml": one.measure.a_ml,
-                "b_ml": one.measure.b_ml,
-                "pigment_g": one.measure.pigment_g,
-                "total_ml": one.measure.total_ml,
-                "cost": one.cost,
-            }
-            for one in plan.touch_ups
-        ],
-        "products": [
-            {
-                "product": total.resin.name,
-                "pours": list(total.pours),
-                "total_ml": total.total_ml,
-                "total_fl_oz": total.total_fl_oz,
-                "a_g": total.a_g,
-                "b_g": total.b_g,
-                "cost": total.cost,
-            }
-            for total in plan.totals
-        ],
-        "total_ml": sum(total.total_ml for total in plan.totals),
-        "cost": sum(total.cost for total in plan.totals),
-        "schedule": _schedule(plan.schedule),
-        "findings": [finding.words for finding in plan.findings],
+    }
+
+
+def _touch_up(one: TouchUp) -> dict[str, Any]:
+    """Return what to mix of one coloured resin for pinholes."""
+    return {
+        "resin": one.name,
+        "product": one.resin.name,
+        **_measured(one.measure),
+        "cost": one.cost,
+    }
+
+
+def _measured(measure: Measure) -> dict[str, Any]:
+    """Return what to measure out, by weight and by volume."""
+    return {
+        "total_ml": measure.total_ml,
+        "total_fl_oz": measure.total_fl_oz,
+        "a_g": measure.a_g,
+        "b_g": measure.b_g,
+        "a_ml": measure.a_ml,
+        "b_ml": measure.b_ml,
+        "a_fl_oz": measure.a_fl_oz,
+        "b_fl_oz": measure.b_fl_oz,
+        "pigment_g": measure.pigment_g,
+    }
+
+
+def _product(total: ProductTotal) -> dict[str, Any]:
+    """Return what to have in the shop of one product."""
+    return {
+        "product": total.resin.name,
+        "pours": list(total.pours),
+        "total_ml": total.total_ml,
+        "total_fl_oz": total.total_fl_oz,
+        "a_g": total.a_g,
+        "b_g": total.b_g,
+        "pigment_g": total.pigment_g,
+        "cost": total.cost,
     }
 
 

@@ -83,7 +83,7 @@ def test_rim_brings_its_own_wood_where_the_picture_has_none(tmp_path: Path) -> N
 def test_report_shows_the_cut_where_it_is_asked_for(tmp_path: Path) -> None:
     assert run(tmp_path, "--section", "40mm").exit_code == 0
     page = (tmp_path / "out" / "report.html").read_text()
-    assert "Cut across the board, 40 mm from its lower edge" in page
+    assert "Cut across the board, 40 mm above its lower edge" in page
 
 
 def test_cut_beside_the_board_is_one_clear_line(tmp_path: Path) -> None:

@@ -82,36 +82,16 @@ def sheet_of(
     zero_mm = result.job.output.zero_mm(result.board.width_mm, result.board.height_mm)
     places = Places(zero_mm, DxfSettings(result.job.output.dxf, result.job.shown_units).file_name)
     marks = _marks(result, zero_mm)
-    cuts = tuple(sections)
     names = PourNames.of(result.design.colours, hexes or {}, _ground(result))
-    at, carving = result.job.output.section, result.job.carving
-    if plan is not None and not cuts:
-        cut = Cut(
-            carving.surface.mm,
-            result.walls,
-            None if at is None else at.mm,
-            result.job.shown_units,
-        )
-        cuts = stage_section(plan, result.board, names, cut)
     return Sheet(
-        title=_title(result),
-        units=result.job.shown_units,
-        version=report["version"],
-        input_sha256=report["input_sha256"],
-        board=result.board,
-        zero=ZERO_WORDS[result.job.output.zero],
-        grain=result.job.board.grain,
-        depth_mm=carving.depth.mm,
-        surface_mm=carving.surface.mm,
-        bits=_bits(report),
-        tolerance_mm=report.get("tracing", {}).get("tolerance_mm"),
+        **_head(result),
         finished=_finished(result),
         colours=tuple(_colour(row) for row in report["colours"]),
         removed=_removed(report["removed"]),
         verdict=_verdict(report.get("verdict")),
         places=_places(marks, report, zero_mm),
         losses=_losses(result, marks) if marks or "verdict" in report else None,
-        sections=cuts,
+        sections=tuple(sections) or _sections(result, plan, names),
         pours=None if plan is None else pour_sheet(plan, result.board, names, places),
         warnings=_warnings(result, plan),
         cautions=_cautions(),
@@ -119,6 +99,38 @@ def sheet_of(
         pins=tuple(pins),
         cut_outs=tuple(cut_outs),
     )
+
+
+def _head(result: Result) -> dict[str, Any]:
+    """Return what the sheet says of the board and of the run."""
+    report, job = result.report, result.job
+    return {
+        "title": _title(result),
+        "units": job.shown_units,
+        "version": report["version"],
+        "input_sha256": report["input_sha256"],
+        "board": result.board,
+        "zero": ZERO_WORDS[job.output.zero],
+        "grain": job.board.grain,
+        "depth_mm": job.carving.depth.mm,
+        "surface_mm": job.carving.surface.mm,
+        "bits": _bits(report),
+        "tolerance_mm": report.get("tracing", {}).get("tolerance_mm"),
+    }
+
+
+def _sections(result: Result, plan: PourPlan | None, names: PourNames) -> tuple[Section, ...]:
+    """Return a cut across the board, drawn from the stages."""
+    if plan is None:
+        return ()
+    at = result.job.output.section
+    cut = Cut(
+        result.job.carving.surface.mm,
+        result.walls,
+        None if at is None else at.mm,
+        result.job.shown_units,
+    )
+    return stage_section(plan, result.board, names, cut)
 
 
 def _title(result: Result) -> str:
