@@ -29,6 +29,7 @@ def plan_in_units(plan: PourPlan, units: Shown) -> PourPlan:
     )
     return replace(
         plan,
+        choice=replace(plan.choice, why=in_inches(plan.choice.why)),
         mixes=tuple(mixes),
         warnings=tuple(map(in_inches, plan.warnings)),
         findings=tuple(replace(one, words=in_inches(one.words)) for one in plan.findings),

@@ -13,6 +13,7 @@ from img2pour.carve.lettering import lost_lettering
 from img2pour.cut_pieces import CutPieces, cut_out_data
 from img2pour.design import Design, roles_of
 from img2pour.job.carve_sections import DEFAULT_BITS
+from img2pour.plan_words import in_units
 from img2pour.plane.regionmap import colour_areas
 from img2pour.units import format_length
 from img2pour.write.dxf import DxfSettings
@@ -111,10 +112,11 @@ def _notes_of_steps(bench: Workbench) -> list[str]:
     laid: Laid = bench.get("pieces")
     ruled: Ruled = bench.get("rules")
     quality: tuple[QualityNote, ...] = bench.get("quality")
+    units = bench.job.shown_units
     return [
         *facts.notes,
         *palette.notes,
-        *(note.message for note in quality),
+        *(in_units(note.message, units) for note in quality),
         roles.note,
         *touched.notes,
         *laid.notes,

@@ -114,7 +114,7 @@ def test_rules_are_never_summed() -> None:
     assert choice.runner_up is not None
     assert choice.runner_up.stages == ((0,), (1,))
     assert "worse by the rule 'what encloses comes before what it encloses'" in choice.why
-    assert "0.001 mm against 0" in choice.why
+    assert "0.001 mm against 0 mm" in choice.why
 
 
 def test_stages_that_are_done_stay() -> None:
@@ -140,7 +140,7 @@ def test_a_given_order_is_followed_and_compared() -> None:
     assert choice.order.stages == ((2,), (0, 1))
     assert choice.why == (
         "given; the rules would choose a and b, then c by the rule 'dark before light': "
-        "7 pairs against 0"
+        "7 pairs against 0 pairs"
     )
     split = follow_order(pairs, ["a", "b", "c"], ["a", "c", "b"])
     assert split.order.stages == ((0,), (2,), (1,))

@@ -281,8 +281,13 @@ def _decides(better: Order, worse: Order) -> str:
     """Return the first rule in which two orders differ, with both figures."""
     for one, two in zip(better.costs, worse.costs, strict=True):
         if one.value != two.value:
-            return f"{one.words}': {two.value:.6g} {two.unit} against {one.value:.6g}"
+            return f"{one.words}': {_figure(two)} against {_figure(one)}"
     return "none': they are equal"
+
+
+def _figure(cost: RuleCost) -> str:
+    unit = cost.unit.removesuffix("s") if cost.value == 1 else cost.unit
+    return f"{cost.value:.6g} {unit}"
 
 
 def _why_given(given: Order, best: Order, names: Sequence[str]) -> str:

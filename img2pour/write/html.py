@@ -49,6 +49,7 @@ _FORMATS = (
     words.place,
     words.span,
     words.gap,
+    words.rule_figure,
     words.lost,
 )
 

@@ -96,12 +96,24 @@ def span(mm: float, units: Shown) -> str:
     """Return a length: ``3.175 mm``, or ``0.125 in (3.175 mm)`` where inches are read."""
     metric = f"{plain(mm, 3 if mm < 100 else 0)} mm"
     inches = mm / MM_PER_INCH
-    return metric if units == "mm" else f"{plain(inches, 3 if inches < 10 else 1)} in ({metric})"
+    places = 1 if inches >= 10 else 3 if inches >= 0.01 or not mm else 4
+    return metric if units == "mm" else f"{plain(inches, places)} in ({metric})"
 
 
-def gap(mm: float) -> str:
-    """Return a width or a length in mm as a calliper or a tape shows it."""
-    return f"{plain(mm, 2 if mm < 10 else 0)} mm"
+def gap(mm: float, units: Shown) -> str:
+    """Return a width or a length as a calliper or a tape shows it."""
+    metric = f"{plain(mm, 2 if mm < 10 else 0)} mm"
+    inches = mm / MM_PER_INCH
+    return metric if units == "mm" else f"{plain(inches, 3 if inches < 1 else 2)} in ({metric})"
+
+
+def rule_figure(value: float, unit: str, units: Shown) -> str:
+    """Return the figure of a rule: a length, an area or a number of things."""
+    if unit == "mm":
+        return f"{plain(value)} mm" if units == "mm" else f"{plain(value / MM_PER_INCH)} in"
+    if unit == "mm2":
+        return format_area(value, units)
+    return f"{plain(value)} {unit.removesuffix('s') if value == 1 else unit}"
 
 
 def lost(mm2: float, units: Shown) -> str:
