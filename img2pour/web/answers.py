@@ -34,6 +34,17 @@ def job_of(request: Request, job_id: str) -> StoredJob:
     return desk_of(request).store.open(job_id)
 
 
+def need_size(stored: StoredJob) -> None:
+    """Raise while nobody has said how large the piece is.
+
+    Raises
+    ------
+    RefusedError
+    """
+    if not stored.job.has_size:
+        raise RefusedError(422, "say how large the piece shall be first")
+
+
 async def on_disk(work: Callable[[], T]) -> T:
     """Do what waits for the disk beside everything else."""
     return await asyncio.to_thread(work)

@@ -14,9 +14,10 @@ from starlette.exceptions import HTTPException
 
 from img2pour.errors import Img2PourError
 from img2pour.web import routes_files, routes_jobs, routes_tryouts, routes_work
-from img2pour.web.desk import BROKEN_WORDS, Desk
+from img2pour.web.desk import Desk
+from img2pour.web.door import Door
 from img2pour.web.faults import RefusedError
-from img2pour.web.guard import Door, Guard
+from img2pour.web.guard import Guard
 from img2pour.web.pool import Pool
 from img2pour.web.settings import PageSettings
 from img2pour.web.store import Store
@@ -71,7 +72,6 @@ def create_app(settings: PageSettings, door: Door) -> FastAPI:
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(RequestValidationError, _unreadable)
     app.add_exception_handler(OSError, _disk)
-    app.add_exception_handler(Exception, _broken)
     app.add_middleware(Guard, door=door, settings=settings)
     return app
 
@@ -126,8 +126,3 @@ async def _unreadable(request: Request, error: Exception) -> Response:
 async def _disk(request: Request, error: Exception) -> Response:
     log.error("%s %s", request.method, request.url.path, exc_info=error)
     return JSONResponse({"message": "the disk refuses this; is there room on it?"}, 503)
-
-
-async def _broken(request: Request, error: Exception) -> Response:
-    log.error("%s %s", request.method, request.url.path, exc_info=error)
-    return JSONResponse({"message": BROKEN_WORDS}, 500)

@@ -117,6 +117,8 @@ class Benches:
         """Write the folder that the command line would write for the same job."""
         bench = self._bench(order, answer)
         extent: Extent = "design" if bench.job.output.files == "design" else "all"
+        for step in () if extent == "design" else ("plan", "check"):
+            bench.get(step)  # one after the other: threads of their own cannot be called back
         result = self._result(bench, extent, order)
         answer.progress.at("write", 0.9)
         files = result.files() | {JOB_FILE: write_job(result.job_to_keep).encode()}

@@ -12,94 +12,28 @@ import contextlib
 import json
 import logging
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from itertools import count
 from typing import Any
 
 from img2pour.job.model import Job
 from img2pour.web.edits import Change
-from img2pour.web.events import Event, Listeners
-from img2pour.web.faults import RefusedError
+from img2pour.web.events import Event
+from img2pour.web.faults import BROKEN_WORDS, RefusedError
 from img2pour.web.parts import Parts
-from img2pour.web.pool import Pool, TooLongError, Worker, WorkerDiedError
+from img2pour.web.pool import Pool, TooLongError, WorkerDiedError
 from img2pour.web.settings import PageSettings
+from img2pour.web.standing import PHASE_WORDS, SHOWN, Standing, Work
 from img2pour.web.store import Store, StoredJob
 from img2pour.web.tryouts import Tryouts
 
 log = logging.getLogger("img2pour.web")
 
-SHOWN = ("draw", "plan", "check")
-"""What is worked out after each change, in this order."""
-
-RANKS = {"split": 0, "draw": 0, "plan": 1, "output": 1, "check": 2, "tryout": 3}
-PHASE_WORDS = {
-    "draw": "design", "plan": "plan", "check": "check", "output": "output",
-    "tryout": "try-out", "split": "split",
-}  # fmt: skip
 MOST_ORDERS = 400
+A_MOMENT_S = 0.02
 DIED_WORDS = (
     "the work on this picture ended all of a sudden, perhaps for a fault in the file or for want "
     "of memory; undo the last change, or save the picture anew (as PNG) and drop that in"
 )
-BROKEN_WORDS = "something went wrong here that should not; the log tells more"
-
-
-@dataclass(eq=False)
-class Work:
-    """One order, waiting or running.
-
-    Attributes
-    ----------
-    kind : str
-    stored : StoredJob
-    revision : int
-    more : dict
-        What the order says beside the job.
-    answered : Future or None
-        Gets the last answer, where somebody waits for it.
-    """
-
-    kind: str
-    stored: StoredJob
-    revision: int
-    order: dict[str, Any]
-    number: int
-    answered: asyncio.Future[dict[str, Any]] | None = None
-    heard: Callable[[dict[str, Any], bytes], None] | None = None
-    token: int | None = None
-    worker: Worker | None = None
-    is_called_back: bool = False
-
-    @property
-    def rank(self) -> tuple[int, int]:
-        """The lowest goes first."""
-        return RANKS[self.kind], self.number
-
-
-@dataclass(eq=False)
-class Standing:
-    """How far the work on one job has come."""
-
-    stored: StoredJob
-    parts: Parts
-    listeners: Listeners = field(default_factory=Listeners)
-    faults: dict[str, str] = field(default_factory=dict)
-    ran: list[str] = field(default_factory=list)
-
-    @property
-    def revision(self) -> int:
-        """The present revision of the job."""
-        return self.stored.state.revision
-
-    def missing(self) -> tuple[str, ...]:
-        """Return what is still to be worked out of the present revision, and has not failed."""
-        here = set(self.parts.ready(self.revision))
-        if "draw" in self.faults:
-            return ()
-        if not self.stored.job.has_size:
-            return () if {"source", "preview"} <= here else ("draw",)
-        wanted = {"draw": {"source", "design"}, "plan": {"plan"}, "check": {"check"}}
-        return tuple(k for k in SHOWN if not wanted[k] <= here and k not in self.faults)
 
 
 class Desk:
@@ -167,13 +101,15 @@ class Desk:
         self._call_back(stored.id)
         return self.ensure(stored)
 
-    def forget(self, job_id: str) -> None:
-        """Stop all work on a job that is going to be deleted."""
+    async def forget(self, job_id: str) -> None:
+        """Stop all work on a job that is going to be deleted, and wait until it has ended."""
         self._call_back(job_id, tryouts=True)
         self._locks.pop(job_id, None)
         standing = self._standings.pop(job_id, None)
         if standing is not None:
             standing.listeners.close()
+        while self._running is not None and self._running.stored.id == job_id:
+            await asyncio.sleep(A_MOMENT_S)
 
     def changing(self, job_id: str) -> asyncio.Lock:
         """Return the lock that lets one change at a time be made to a job."""
@@ -203,6 +139,12 @@ class Desk:
     def is_writing(self, job_id: str) -> bool:
         """Tell whether the output of a job is waiting or being written."""
         return any(work.stored.id == job_id and work.kind == "output" for work in self._all())
+
+    def is_trying(self, job_id: str, number: int) -> bool:
+        """Tell whether a try-out is waiting or being worked out."""
+        return any(
+            work.stored.id == job_id and work.order.get("number") == number for work in self._all()
+        )
 
     def redraw(self, stored: StoredJob) -> None:
         """Work out a job again although its parts are there: a new worker knows nothing of it."""
@@ -236,6 +178,7 @@ class Desk:
             job=job,
             name=name,
             title=title,
+            number=number,
         )
 
         def finish(promise: asyncio.Future[dict[str, Any]]) -> None:
@@ -429,12 +372,22 @@ class Desk:
         if work.kind in SHOWN:
             if said["kind"] == "fault":
                 standing.faults[work.kind] = said["message"]
-                standing.listeners.tell("fault", revision=work.revision, message=said["message"])
+                self._tell_fault(standing, work, said)
             self.ensure(work.stored)
         elif work.kind == "output" and said["kind"] == "end":
             standing.parts.put("output", work.revision, json.dumps(said["files"]).encode())
             standing.listeners.tell("ready", revision=work.revision, part="output")
         elif said["kind"] == "fault":
-            standing.listeners.tell("fault", revision=work.revision, message=said["message"])
+            self._tell_fault(standing, work, said)
         if not self.is_working(work.stored.id):
             standing.listeners.tell("idle", revision=standing.revision)
+
+    def _tell_fault(self, standing: Standing, work: Work, said: dict[str, Any]) -> None:
+        """Tell why something could not be done, and by which setting."""
+        standing.listeners.tell(
+            "fault",
+            revision=work.revision,
+            message=said["message"],
+            phase=PHASE_WORDS[work.kind],
+            setting=said.get("name", ""),
+        )

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from img2pour.errors import Img2PourError
 from img2pour.job.faults import Fault
 
+BROKEN_WORDS = "something went wrong here that should not; the log tells more"
+
 
 @dataclass(frozen=True)
 class FieldFault:
@@ -40,5 +42,5 @@ class RefusedError(Img2PourError):
 
 def refused_settings(faults: Sequence[Fault]) -> RefusedError:
     """Return the answer to settings that are wrong: all of them at once."""
-    lines = "\n".join(fault.message for fault in faults)
-    return RefusedError(422, lines, [FieldFault.of(fault) for fault in faults])
+    words = "; ".join(dict.fromkeys(fault.message for fault in faults))
+    return RefusedError(422, words, [FieldFault.of(fault) for fault in faults])

@@ -9,26 +9,23 @@ from __future__ import annotations
 
 import asyncio
 import hmac
-import ipaddress
 import json
 import logging
 import re
-import secrets
-import socket
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from img2pour.web.door import Door
+from img2pour.web.faults import BROKEN_WORDS
 from img2pour.web.settings import PageSettings
 
 log = logging.getLogger("img2pour.web")
 
 SMALL_BODY_BYTES = 2_000_000
-LOOPBACK_NAMES = ("127.0.0.1", "localhost", "[::1]")
-ANY_ADDRESS = ("0.0.0.0", "::", "[::]")
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -44,69 +41,6 @@ HEADERS = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
 }
-
-
-@dataclass(frozen=True)
-class Door:
-    """Who may come in.
-
-    Attributes
-    ----------
-    host : str
-        The address that the server is bound to.
-    port : int
-    token : str or None
-        In the printed link; None on the machine itself.
-    session : str
-        What the cookie holds.
-    """
-
-    host: str
-    port: int
-    token: str | None = None
-    session: str = field(default_factory=lambda: secrets.token_urlsafe(32), repr=False)
-
-    @classmethod
-    def at(cls, host: str, port: int) -> Door:
-        """Return the door for an address: beyond the machine it asks for a token."""
-        return cls(host, port, None if is_loopback(host) else secrets.token_urlsafe(32))
-
-    @property
-    def cookie(self) -> str:
-        """Name of the cookie; other ports of the same machine have their own."""
-        return f"img2pour_{self.port}"
-
-    def knows_host(self, host: str) -> bool:
-        """Tell whether a Host header names this server."""
-        name, colon, port = host.rpartition(":")
-        if not colon or name.endswith(":") or (":" in name and not name.startswith("[")):
-            name, port = host, "80"
-        if port != str(self.port):
-            return False
-        return name.casefold() in LOOPBACK_NAMES or self._is_own_name(name.casefold())
-
-    def _is_own_name(self, name: str) -> bool:
-        """Tell whether a name is ours beyond the machine; no name server can forge an address."""
-        if is_loopback(self.host):
-            return False
-        if self.host not in ANY_ADDRESS:
-            return name.strip("[]") == self.host.casefold().strip("[]")
-        try:
-            ipaddress.ip_address(name.strip("[]"))
-        except ValueError:
-            own = socket.gethostname().casefold()
-            return name in {own, f"{own}.local"}
-        return True
-
-
-def is_loopback(host: str) -> bool:
-    """Tell whether an address reaches this machine alone."""
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        return False
 
 
 class TooLargeError(Exception):
@@ -153,6 +87,9 @@ class Guard:
             await _late(began, 413, _too_large(limit))
         except TooSlowError:
             await _late(began, 408, "the file did not arrive in time; try again")
+        except Exception:
+            log.exception("%s %s", scope["method"], scope["path"])
+            await _late(began, 500, BROKEN_WORDS)
 
     def _refusal(self, scope: Scope, headers: dict[str, list[str]]) -> _Refusal | None:
         """Return the answer to who may not come in; None for who may."""

@@ -13,9 +13,9 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import FileResponse
 from starlette.background import BackgroundTask
 
-from img2pour.web.answers import attachment, desk_of, job_of, json_answer, on_disk
-from img2pour.web.desk import Standing
+from img2pour.web.answers import attachment, desk_of, job_of, json_answer, need_size, on_disk
 from img2pour.web.faults import RefusedError
+from img2pour.web.standing import Standing
 
 routes = APIRouter(prefix="/api/jobs/{job_id}")
 OUT = "output"
@@ -28,7 +28,7 @@ ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 async def make(request: Request, job_id: str) -> Response:
     """Begin to write every file of the present revision; `ready` tells when they are there."""
     desk, stored = desk_of(request), job_of(request, job_id)
-    stored.job.need_size()
+    need_size(stored)
     await on_disk(lambda: desk.store.need_room(0))
     standing = desk.ensure(stored)
     if standing.parts.get(OUT, standing.revision) is None and not desk.is_writing(stored.id):

@@ -91,7 +91,7 @@ async def delete(request: Request, job_id: str) -> Response:
     """Delete a job."""
     desk = desk_of(request)
     job_of(request, job_id)
-    desk.forget(job_id)
+    await desk.forget(job_id)
     await on_disk(lambda: desk.store.delete(job_id))
     return Response(status_code=204)
 

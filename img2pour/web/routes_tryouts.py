@@ -5,7 +5,8 @@ from __future__ import annotations
 from fastapi import APIRouter, Request, Response
 
 from img2pour.job.build import try_job
-from img2pour.web.answers import body_json, desk_of, job_of, json_answer, on_disk
+from img2pour.job.model import Job
+from img2pour.web.answers import body_json, desk_of, job_of, json_answer, need_size, on_disk
 from img2pour.web.faults import RefusedError, refused_settings
 from img2pour.web.routes_jobs import take
 from img2pour.web.tryouts import MOST_TRYOUTS, Tryouts
@@ -16,10 +17,13 @@ LONGEST_NAME = 80
 
 @routes.get("")
 async def listing(request: Request, job_id: str) -> Response:
-    """Return all try-outs, the oldest first."""
-    tryouts = Tryouts(job_of(request, job_id).folder)
+    """Return all try-outs, the oldest first; those that were cut off are worked out again."""
+    desk, stored = desk_of(request), job_of(request, job_id)
+    tryouts = Tryouts(stored.folder)
     rows = await on_disk(tryouts.listing)
     for row in rows:
+        if not row["ready"] and not desk.is_trying(job_id, row["k"]):
+            desk.work_out(stored, tryouts, row["k"], _kept_job(tryouts, row["k"]), row["name"])
         row["finished"] = f"/api/jobs/{job_id}/tryouts/{row['k']}.png" if row["ready"] else None
     return json_answer(rows)
 
@@ -31,7 +35,7 @@ async def keep(request: Request, job_id: str) -> Response:
     name = (await body_json(request)).get("name")
     if not isinstance(name, str) or not name.strip():
         raise RefusedError(400, "give the try-out a name")
-    stored.job.need_size()
+    need_size(stored)
     tryouts = Tryouts(stored.folder)
     if len(await on_disk(tryouts.numbers)) >= MOST_TRYOUTS:
         raise RefusedError(409, f"there are {MOST_TRYOUTS} try-outs already; delete one first")
@@ -58,8 +62,20 @@ async def picture(request: Request, job_id: str, k: int) -> Response:
 async def take_it(request: Request, job_id: str, k: int) -> Response:
     """Make a try-out's settings those of the job; undo brings the others back."""
     stored = job_of(request, job_id)
-    kept = await on_disk(lambda: Tryouts(stored.folder).get(k))
-    job, faults = try_job(kept["job"])
+    tryouts = Tryouts(stored.folder)
+    name = (await on_disk(lambda: tryouts.get(k)))["name"]
+    return await take(request, stored, f"try-out {name}", lambda: (_kept_job(tryouts, k), ()))
+
+
+def _kept_job(tryouts: Tryouts, k: int) -> Job:
+    """Return the settings of a try-out.
+
+    Raises
+    ------
+    RefusedError
+        When there is none, or this program no longer knows a setting of it.
+    """
+    job, faults = try_job(tryouts.get(k)["job"])
     if job is None:
         raise refused_settings(faults)
-    return await take(request, stored, f"try-out {kept['name']}", lambda: (job, ()))
+    return job

@@ -9,12 +9,12 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
-from img2pour.web.answers import body_json, desk_of, job_of, json_answer, on_disk
-from img2pour.web.desk import Standing
+from img2pour.web.answers import body_json, desk_of, job_of, json_answer, need_size, on_disk
 from img2pour.web.edits import Change
 from img2pour.web.faults import RefusedError
 from img2pour.web.parts import PICTURES, VIEWS, Part
 from img2pour.web.routes_jobs import apply, need_revision
+from img2pour.web.standing import Standing
 
 routes = APIRouter(prefix="/api/jobs/{job_id}")
 NOT_YET = "this is still being worked out"
@@ -84,6 +84,7 @@ async def picture(request: Request, job_id: str, picture: str) -> Response:
 async def at(request: Request, job_id: str) -> Response:
     """Return what lies at a point of the board, drawn with y down."""
     desk, stored = desk_of(request), job_of(request, job_id)
+    need_size(stored)
     order = {
         "op": "at",
         "revision": stored.state.revision,

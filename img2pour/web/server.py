@@ -15,7 +15,7 @@ import uvicorn
 
 from img2pour.errors import OutputError, SettingsError
 from img2pour.web.app import create_app
-from img2pour.web.guard import ANY_ADDRESS, Door, is_loopback
+from img2pour.web.door import ANY_ADDRESS, Door, is_loopback
 from img2pour.web.settings import MB, PageSettings, usual_data_folder
 
 LOG_BYTES = 1_000_000

@@ -13,11 +13,14 @@ import queue
 import sys
 import threading
 import traceback
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from img2pour.errors import CancelledError, Img2PourError
 from img2pour.progress import Progress
 from img2pour.web.frames import pack, read_frame
+
+if TYPE_CHECKING:
+    from img2pour.web.benches import Benches
 
 BESIDE = frozenset({"at"})
 """Orders that are answered beside the work, from what is known already."""
@@ -31,24 +34,71 @@ class Answers:
         self._lock = threading.Lock()
 
     def send(self, head: dict[str, Any], body: bytes = b"") -> None:
-        """Send one frame."""
+        """Send one frame; a frame goes out in one call, so that nothing can cut it in two."""
+        frame = pack(head, body)
         with self._lock:
-            self._stream.write(pack(head, body))
+            self._stream.write(frame)
             self._stream.flush()
+
+
+class Turn:
+    """Which order is being worked on, and how it is called back in the middle of a step.
+
+    Between steps the progress asks. Within one, the working thread is told by the interpreter to
+    raise as soon as it comes back from the library that it is in; a library that never comes back
+    is for the server to end.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._token: int | None = None
+        self._thread = 0
+        self._stopped: set[int] = set()
+
+    def begin(self, token: int) -> None:
+        """Take up an order in this thread."""
+        with self._lock:
+            self._token, self._thread = token, threading.get_ident()
+
+    def end(self, token: int) -> None:
+        """Lay an order down."""
+        with self._lock:
+            self._token = None
+            self._stopped.discard(token)
+
+    def stop(self, token: int) -> None:
+        """Call an order back."""
+        with self._lock:
+            self._stopped.add(token)
+            if self._token == token:
+                _raise_in(self._thread)
+
+    def is_stopped(self, token: int) -> bool:
+        """Tell whether an order was called back."""
+        return token in self._stopped
+
+
+def _raise_in(thread: int) -> None:
+    """Let a thread raise that it was stopped."""
+    import ctypes
+
+    ctypes.pythonapi.PyThreadState_SetAsyncExc(
+        ctypes.c_ulong(thread), ctypes.py_object(CancelledError)
+    )
 
 
 class Answer:
     """What is said about one order."""
 
-    def __init__(self, answers: Answers, token: int, stopped: set[int]) -> None:
+    def __init__(self, answers: Answers, token: int, turn: Turn) -> None:
         self._answers = answers
-        self._stopped = stopped
+        self._turn = turn
         self.token = token
 
     @property
     def progress(self) -> Progress:
         """Tells of each step, and stops when the order was called back."""
-        return Progress(self._step, lambda: self.token in self._stopped)
+        return Progress(self._step, lambda: self._turn.is_stopped(self.token))
 
     def _step(self, step: str, share: float) -> None:
         self._say("progress", step=step, share=round(share, 3))
@@ -99,16 +149,17 @@ def main() -> None:
     benches = Benches(settings["kept_mb"] * 1_000_000)
     orders: queue.Queue[dict[str, Any]] = queue.Queue()
     beside: queue.Queue[dict[str, Any]] = queue.Queue()
-    stopped: set[int] = set()
-    for waiting in (orders, beside):
+    turn = Turn()
+    lanes = ((orders, turn), (beside, Turn()))
+    for waiting, own in lanes:
         threading.Thread(
-            target=_serve, args=(waiting, benches, answers, stopped, settings), daemon=True
+            target=_serve, args=(waiting, benches, answers, own, settings["seconds"]), daemon=True
         ).start()
     answers.send({"kind": "ready"})
     while (frame := read_frame(source)) is not None:
         order = frame[0]
         if order["op"] == "stop":
-            stopped.add(order["token"])
+            turn.stop(order["token"])
         else:
             (beside if order["op"] in BESIDE else orders).put(order)
     os._exit(0)
@@ -116,24 +167,32 @@ def main() -> None:
 
 def _serve(
     waiting: queue.Queue[dict[str, Any]],
-    benches: Any,
+    benches: Benches,
     answers: Answers,
-    stopped: set[int],
-    settings: dict[str, Any],
+    turn: Turn,
+    seconds: float,
 ) -> None:
     """Do orders one after the other."""
     while True:
         order = waiting.get()
-        answer = Answer(answers, order["token"], stopped)
-        if order["op"] not in BESIDE:
-            limit_time(settings["seconds"])
-        try:
-            answer.progress.at(order["op"], 0.0)
-            benches.do(order, answer)
-        except Exception as error:  # whatever it was, the server hears of it
-            answer.fault(error)
-        finally:
-            stopped.discard(order["token"])
+        with contextlib.suppress(CancelledError):  # called back when it was done already
+            _do(order, benches, Answer(answers, order["token"], turn), turn, seconds)
+
+
+def _do(
+    order: dict[str, Any], benches: Benches, answer: Answer, turn: Turn, seconds: float
+) -> None:
+    """Do one order; whatever goes wrong, the server hears of it."""
+    if order["op"] not in BESIDE:
+        limit_time(seconds)
+    turn.begin(answer.token)
+    try:
+        answer.progress.at(order["op"], 0.0)
+        benches.do(order, answer)
+    except Exception as error:
+        answer.fault(error)
+    finally:
+        turn.end(answer.token)
 
 
 def _private_output() -> BinaryIO:
