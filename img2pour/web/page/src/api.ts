@@ -81,6 +81,8 @@ export interface SourcePart {
   corners_px: Point[] | null;
   corners_given: boolean;
   said: string;
+  /** Density stored in the picture, pixels an inch. */
+  dpi: number | null;
   sheet: string | null;
   card: string | null;
   notes: string[];
@@ -91,7 +93,10 @@ export type Role = "pour" | "wood" | "outside";
 export interface Colour {
   index: number;
   name: string;
+  /** As it is poured and shown. */
   hex: string;
+  /** As the picture's palette has it; null for the colour of a piece laid over the picture. */
+  picture_hex: string | null;
   role: Role;
   area_text: string;
   area_percent: number;

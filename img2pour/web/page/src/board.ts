@@ -1,6 +1,6 @@
 /** The picture that is always in sight: the design, what is drawn over it, and what is picked. */
 
-import type { DesignPart, Face, Point } from "./api";
+import type { Api, DesignPart, Face, Point } from "./api";
 import { h, style, svg } from "./dom";
 import { point } from "./pointing";
 import type { Store } from "./store";
@@ -22,6 +22,7 @@ export class BoardView {
   readonly zoom: Zoom;
   private readonly drawing: SVGSVGElement;
   private readonly faces = svg("g", { class: "faces" });
+  private readonly artwork = svg("g");
   private readonly base = svg("g", { class: "base" });
   private readonly over = svg("g", { class: "over" });
   private readonly mark = svg("g", { class: "mark" });
@@ -35,6 +36,7 @@ export class BoardView {
 
   constructor(
     private readonly store: Store,
+    private readonly api: Api,
     private readonly say: (text: string) => void,
   ) {
     this.drawing = svg(
@@ -48,6 +50,7 @@ export class BoardView {
           "The board from above. Arrow keys move a crosshair, Enter picks the region under it, " +
           "plus and minus zoom, 0 shows the whole board.",
       },
+      this.artwork,
       this.base,
       this.faces,
       this.over,
@@ -62,6 +65,7 @@ export class BoardView {
     });
     store.watch(["parts", "state"], () => this.draw());
     store.watch(["selection"], () => this.drawSelection());
+    store.watch(["partRevision"], () => void this.drawArtwork());
   }
 
   /** A group over the design, made when it is first asked for; its owner fills and clears it. */
@@ -126,6 +130,7 @@ export class BoardView {
     const drawn = this.store.drawn;
     if (drawn === this.drawn) return;
     this.drawn = drawn;
+    this.artwork.replaceChildren();
     const hex = new Map(drawn?.colours.map((colour) => [colour.index, colour] as const) ?? []);
     this.faces.replaceChildren(
       ...(drawn?.faces ?? []).map((face) => {
@@ -142,6 +147,23 @@ export class BoardView {
     );
     if (drawn !== null) this.zoom.setWhole(drawn.viewbox as Box);
     this.drawSelection();
+  }
+
+  /** Until the first design is there, the straightened picture is shown. */
+  private async drawArtwork(): Promise<void> {
+    const { state, partRevision, open } = this.store.now;
+    if (state === null || this.drawn !== null || partRevision.source !== state.revision) return;
+    const image = new Image();
+    image.src = this.api.url.artwork(state.id, state.revision);
+    try {
+      await image.decode();
+    } catch {
+      return;
+    }
+    if (this.store.now.open !== open || this.drawn !== null) return;
+    const { naturalWidth: width, naturalHeight: height } = image;
+    this.artwork.replaceChildren(svg("image", { href: image.src, width, height }));
+    this.zoom.setWhole([0, 0, width, height]);
   }
 
   private drawSelection(): void {

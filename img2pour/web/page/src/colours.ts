@@ -53,7 +53,7 @@ function countField(page: Page): HTMLElement {
   return h(
     "div",
     { class: "row counting", role: "group", "aria-label": "Number of colours" },
-    h("div", { class: "stepper" }, fewer, count, more),
+    h("div", { class: "count-stepper" }, fewer, count, more),
     auto,
   );
 }

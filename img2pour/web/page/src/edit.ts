@@ -14,8 +14,10 @@ export class Edit {
 
   /** Make one step of the history out of some changes; false when the job refuses them. */
   apply(label: string, changes: Change[]): Promise<boolean> {
-    const paths = changes.map((change) => change.path);
-    return this.take(label, paths, (id) => this.api.edit(id, label, changes));
+    // Of two changes of one setting the later counts.
+    const last = [...new Map(changes.map((change) => [change.path, change])).values()];
+    const paths = last.map((change) => change.path);
+    return this.take(label, paths, (id) => this.api.edit(id, label, last));
   }
 
   /** Set one field, `section.field`; null is its default. */

@@ -2,7 +2,9 @@
 
 import { button, h } from "./dom";
 import type { Mount, Page } from "./page";
+import type { Known } from "./store";
 import { themeSwitch } from "./theme";
+import { plainText, stepText, volumeText } from "./words";
 
 export interface Step {
   number: number;
@@ -63,10 +65,11 @@ function titleBlock(page: Page): HTMLElement {
     block.hidden = state === null;
     name.textContent = state?.title ?? "";
     const drawn = page.store.drawn;
+    const volumes = drawn?.colours.map((colour) => colour.volume_text) ?? [];
     const figures: [string, string | null][] = [
       ["Board", drawn?.board?.text ?? null],
       ["Colours", drawn === null ? null : String(drawn.colours.length)],
-      ["Resin", parts.plan === undefined ? null : `${Math.round(parts.plan.total_ml)} ml`],
+      ["Resin", parts.plan === undefined ? null : volumeText(parts.plan.total_ml, volumes)],
       ["Days", parts.plan === undefined ? null : String(parts.plan.days)],
       ["Lost", parts.check === undefined ? null : `${parts.check.lost_percent.toFixed(2)} %`],
     ];
@@ -145,20 +148,33 @@ function zooms(page: Page): HTMLElement {
   );
 }
 
+const CALM_MS = 250;
+
 /** One calm line: what is worked on, or what is wrong. It always has its place. */
 function going(page: Page): HTMLElement {
   const words = h("span", { class: "going-words" });
   const meter = h("progress", { class: "meter", max: 1, value: 0, "aria-label": "Progress" });
   const line = h("div", { class: "going" }, meter, words);
-  page.store.watch(["progress", "trouble", "connected", "state"], (known) => {
-    const { progress, trouble, connected } = known;
+  let waiting: number | undefined;
+  const show = (): void => {
+    const { progress, trouble, connected } = page.store.now;
     line.classList.toggle("is-trouble", trouble !== null || !connected);
-    line.classList.toggle("is-working", progress !== null);
     meter.value = progress?.share ?? 0;
     meter.hidden = progress === null;
-    words.textContent = !connected
-      ? "No connection to the program. It is tried again."
-      : (trouble ?? progress?.step ?? "");
+    words.textContent = goingText(page.store.now);
+  };
+  page.store.watch(["progress", "trouble", "connected", "state"], ({ progress, trouble }) => {
+    line.classList.toggle("is-working", progress !== null);
+    window.clearTimeout(waiting);
+    // What is over in a moment is not told at all: words that flicker help nobody.
+    if (progress === null || trouble !== null || !meter.hidden) show();
+    else waiting = window.setTimeout(show, CALM_MS);
   });
   return line;
+}
+
+function goingText({ progress, trouble, connected }: Known): string {
+  if (!connected) return "No connection to the program. It is tried again.";
+  if (trouble !== null) return plainText(trouble);
+  return progress === null ? "" : stepText(progress.step);
 }

@@ -75,7 +75,7 @@ function say(text: string): void {
 const store = new Store();
 const page: Page = {
   store,
-  board: new BoardView(store, say),
+  board: new BoardView(store, api, say),
   edit: new Edit(store, api, say),
   api,
   sync: new Sync(store, api, say),

@@ -8,22 +8,17 @@ const listOf = (job: Job, section: string): Section[] => {
   return Array.isArray(items) ? items : [];
 };
 
-/** The palette as a list, "#hex=name", so that one of its colours can be changed alone. */
+/** The palette as a list, "#hex=name", so that one of its colours can be named alone. */
 const listed = (colours: Colour[]): string[] =>
-  [...colours].sort((a, b) => a.index - b.index).map(({ hex, name }) => `${hex}=${name}`);
+  [...colours]
+    .filter(({ picture_hex }) => picture_hex !== null)
+    .sort((a, b) => a.index - b.index)
+    .map(({ picture_hex, name }) => `${picture_hex}=${name}`);
 
-/** Give a colour another name or hex; all that speaks of it follows. */
-export function changedColour(
-  job: Job,
-  design: DesignPart,
-  colour: Colour,
-  to: { name?: string; hex?: string },
-): Change[] {
-  const { name = colour.name, hex = colour.hex } = to;
-  const colours = design.colours.map((one) =>
-    one.index === colour.index ? { ...one, name, hex } : one,
-  );
-  const follow = (value: Value): Value => followed(value, colour, name, hex);
+/** Give a colour another name; all that speaks of it follows. */
+export function renamed(job: Job, design: DesignPart, colour: Colour, name: string): Change[] {
+  const colours = design.colours.map((one) => (one.index === colour.index ? { ...one, name } : one));
+  const follow = (value: Value): Value => followed(value, colour.name, name);
   const changes: Change[] = [{ path: "colours.palette", value: listed(colours) }];
   for (const section of ["touch", "role", "override", "resin", "shape", "text", "cell"]) {
     const before = listOf(job, section);
@@ -51,25 +46,35 @@ function renamedIn(item: Section, follow: (value: Value) => Value): Section {
   return Object.fromEntries(entries) as Section;
 }
 
-function followed(value: Value, colour: Colour, name: string, hex: string): Value {
-  if (Array.isArray(value)) return value.map((item) => followed(item, colour, name, hex));
-  if (value === colour.name) return name;
-  if (value === colour.hex) return hex;
-  return value === `${colour.hex}=${colour.name}` ? `${hex}=${name}` : value;
+function followed(value: Value, before: string, after: string): Value {
+  if (Array.isArray(value)) return value.map((item) => followed(item, before, after));
+  if (value === before) return after;
+  const isNamed = typeof value === "string" && value.endsWith(`=${before}`);
+  return isNamed ? `${value.slice(0, -before.length)}${after}` : value;
 }
 
 /** Say what becomes of all regions of a colour. */
-export function roleChange(job: Job, colour: Colour, role: Role): Change {
+export const roleChange = (job: Job, colour: Colour, role: Role): Change =>
+  overriding(job, colour, { role });
+
+/** Pour a colour in another one than the picture shows; in its own again takes the wish away. */
+export const shownChange = (job: Job, colour: Colour, hex: string): Change =>
+  overriding(job, colour, { shown: hex === colour.picture_hex ? null : hex });
+
+/** What differs for one colour, with one thing more; it is called by its name. */
+function overriding(job: Job, colour: Colour, more: Section): Change {
   const isOwn = (item: Section): boolean =>
-    item.colour === colour.name || item.colour === colour.hex;
+    [colour.name, colour.hex, colour.picture_hex].includes(String(item.colour));
   const others = listOf(job, "override");
-  const own = others.find(isOwn);
-  const value =
-    own === undefined
-      ? [...others, { colour: colour.name, role }]
-      : others.map((item) => (isOwn(item) ? { ...item, role } : item));
-  return { path: "override", value };
+  const own = { ...others.find(isOwn), colour: colour.name, ...more };
+  const kept = others.some(isOwn)
+    ? others.map((item) => (isOwn(item) ? own : item))
+    : [...others, own];
+  return { path: "override", value: kept.filter(saysSomething) };
 }
+
+const saysSomething = ({ role, bits, small, shown }: Section): boolean =>
+  Boolean(role ?? bits ?? small ?? shown);
 
 /** Make one colour another, wherever it is. */
 export const mergeChange = (job: Job, from: string, to: string): Change => ({
@@ -83,13 +88,10 @@ export const recolourChange = (job: Job, at: Point, to: string): Change => ({
   value: [...listOf(job, "touch"), { action: "recolour", at: [pointText(at)], to }],
 });
 
-/** Give the region at a point to what surrounds it; `whole` holds the picture's corners. */
-export const eraseChange = (job: Job, at: Point, whole: Point[]): Change => ({
+/** Give the region at a point to what surrounds it. */
+export const eraseChange = (job: Job, at: Point): Change => ({
   path: "touch",
-  value: [
-    ...listOf(job, "touch"),
-    { action: "erase", at: [pointText(at)], inside: whole.map(pointText) },
-  ],
+  value: [...listOf(job, "touch"), { action: "erase", at: [pointText(at)] }],
 });
 
 /** Say what becomes of the region at a point alone. */
@@ -97,18 +99,3 @@ export const regionRoleChange = (job: Job, at: Point, role: Role): Change => ({
   path: "role",
   value: [...listOf(job, "role"), { role, at: [pointText(at)] }],
 });
-
-/** Corners that hold all of the picture, a little beyond them so that no edge is cut. */
-export function wholePicture(corners: Point[] | null, width: number, height: number): Point[] {
-  const own = corners ?? [
-    [0, 0],
-    [width, 0],
-    [width, height],
-    [0, height],
-  ];
-  const [x, y] = [0, 1].map((axis) => own.reduce((sum, p) => sum + (p[axis] ?? 0), 0) / own.length);
-  return own.map(([px, py]) => [
-    px + 0.05 * (px - (x ?? 0)),
-    py + 0.05 * (py - (y ?? 0)),
-  ]);
-}

@@ -4,7 +4,7 @@ import { ApiError, type AtPoint, type Change, type Role } from "./api";
 import type { Pick } from "./board";
 import { button, chip, fill, h } from "./dom";
 import type { Page } from "./page";
-import { eraseChange, recolourChange, regionRoleChange, wholePicture } from "./palettes";
+import { eraseChange, recolourChange, regionRoleChange } from "./palettes";
 import { ROLES } from "./swatch";
 
 /** Put the picked region into the tray under the picture. */
@@ -117,16 +117,14 @@ class Picked {
   }
 
   private do(label: string, what: "to" | "erase" | "role", value = ""): void {
-    const { state, parts } = this.page.store.now;
+    const { state } = this.page.store.now;
     if (this.at === null || state === null) return;
     const point = this.at.upright_px;
-    const { width_px = 1, height_px = 1 } = state.picture ?? {};
-    const whole = wholePicture(parts.source?.corners_px ?? null, width_px, height_px);
     const change: Change =
       what === "to"
         ? recolourChange(state.job, point, value)
         : what === "erase"
-          ? eraseChange(state.job, point, whole)
+          ? eraseChange(state.job, point)
           : regionRoleChange(state.job, point, value as Role);
     this.leave();
     void this.page.edit.apply(label, [change]);

@@ -77,7 +77,7 @@ class PictureStep {
   }
 
   private settings(): HTMLElement[] {
-    const turns = h("div", { class: "row", role: "group", "aria-label": "Turn and mirror" });
+    const turns = h("div", { class: "row turns", role: "group", "aria-label": "Turn and mirror" });
     turns.append(
       button("Turn left", () => this.frame("Turned left", turned(this.touches, 270))),
       button("Turn right", () => this.frame("Turned right", turned(this.touches, 90))),
@@ -126,6 +126,7 @@ class PictureStep {
       this.image.src = this.page.api.url.source(state.id, state.revision);
     }
     this.handles.setSize(picture.width_px, picture.height_px);
+    this.result.setRatio(picture.width_px, picture.height_px);
     this.handles.show(this.grip(picture.width_px, picture.height_px));
     this.lengthField.hidden = this.tool !== "measure";
     this.unCrop.hidden =
@@ -202,7 +203,7 @@ class PictureStep {
   private measure(): void {
     const length = this.length.value.trim();
     if (this.points === null || !length) return;
-    const text = `${this.points.map(pointText).join(" ")} = ${length}`;
+    const text = `${this.points.map(pointText).join(" ")} =${length}`;
     void this.page.edit.apply("Measured length", measuredChanges(text));
   }
 }

@@ -10,7 +10,7 @@ export class Result {
   private readonly image = h("img", { class: "pane-image", alt: "The picture straightened" });
   private readonly warp = h("img", { class: "warp-image", alt: "" });
   private readonly warpBox = h("div", { class: "warp", hidden: true }, this.warp);
-  private readonly pane = h("div", { class: "pane" }, this.image, this.warpBox);
+  private readonly pane = h("div", { class: "pane pane-result" }, this.image, this.warpBox);
   private shown = "";
 
   constructor(
@@ -22,15 +22,19 @@ export class Result {
     page.store.watch(["state", "partRevision"], () => void this.load());
   }
 
+  /** The pane keeps the proportions of the picture as it came, so that nothing jumps. */
+  setRatio(width: number, height: number): void {
+    style(this.pane, { "aspect-ratio": `${width} / ${height}` });
+  }
+
   /** Lay what is inside four corners over the pane, in the browser alone. */
   showWarped(corners: Point[], width: number, height: number): void {
     const [a, b, c, d] = corners;
     if (!a || !b || !c || !d) return;
     const across = (length(a, b) + length(d, c)) / 2;
     const down = (length(a, d) + length(b, c)) / 2;
-    const wide = this.pane.clientWidth;
-    const scale = wide / across;
-    const [w, t] = [wide, down * scale];
+    const scale = Math.min(this.pane.clientWidth / across, this.pane.clientHeight / down);
+    const [w, t] = [across * scale, down * scale];
     const shown = (point: Point): Point => [point[0] * scale, point[1] * scale];
     if (this.warp.src !== this.source.src) this.warp.src = this.source.src;
     style(this.warp, {
@@ -38,7 +42,8 @@ export class Result {
       height: `${height * scale}px`,
       transform: straightening([shown(a), shown(b), shown(c), shown(d)], w, t),
     });
-    style(this.warpBox, { height: `${t}px` });
+    style(this.warpBox, { width: `${w}px`, height: `${t}px` });
+    this.image.classList.add("is-covered");
     this.warpBox.hidden = false;
   }
 
@@ -60,6 +65,7 @@ export class Result {
     }
     if (this.shown !== wanted) return;
     this.image.src = next.src;
+    this.image.classList.remove("is-covered");
     this.warpBox.hidden = true;
   }
 }

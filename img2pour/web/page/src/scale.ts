@@ -13,7 +13,7 @@ const WAYS: [ScaleWay, string][] = [
   ["sheet", "The sheet of paper is of a known size"],
   ["card", "A bank card lies beside it"],
   ["measure", "I measured between two points"],
-  ["dpi", "As the file says"],
+  ["dpi", "The file holds its density: as it says"],
 ];
 
 /** Typed sizes win over what the photo shows, so they go when the photo is to be believed. */
@@ -66,6 +66,7 @@ export function scaleField(page: Page, measuring: (yes: boolean) => void): HTMLE
   const sheet = sheetChoice(page);
   const measure = h("p", { class: "hint scale-detail" });
   measure.textContent = "Put the two points on the picture, then type what lies between them.";
+  const details: Partial<Record<ScaleWay, HTMLElement>> = { typed, sheet, measure };
   let way: ScaleWay = wayOf(page);
   const choose = (next: ScaleWay): void => {
     way = next;
@@ -75,12 +76,16 @@ export function scaleField(page: Page, measuring: (yes: boolean) => void): HTMLE
     if (changes.length > 0) void page.edit.apply("Scale", changes);
   };
   const show = (): void => {
-    for (const item of radios) item.input.checked = item.way === way;
+    for (const item of radios) {
+      item.input.checked = item.way === way;
+      const hasDensity = page.store.now.parts.source?.dpi != null;
+      if (item.way === "dpi") item.element.hidden = !hasDensity && way !== "dpi";
+    }
     typed.hidden = way !== "typed";
     sheet.hidden = way !== "sheet";
     measure.hidden = way !== "measure";
   };
-  page.store.watch(["state"], () => {
+  page.store.watch(["state", "parts"], () => {
     if (way !== "measure" || page.edit.value("photo.measure")) way = wayOf(page);
     boardNote.textContent = otherSize(page);
     show();
@@ -90,10 +95,7 @@ export function scaleField(page: Page, measuring: (yes: boolean) => void): HTMLE
     "fieldset",
     { class: "group", id: "how-large" },
     h("legend", {}, "How large is it?"),
-    h("div", { class: "radios" }, ...radios.map((item) => item.element)),
-    typed,
-    sheet,
-    measure,
+    ...radios.flatMap((item) => [item.element, details[item.way] ?? null]),
     faults,
   );
 }

@@ -3,7 +3,7 @@
 import type { Colour, Role } from "./api";
 import { button, chip, freshId, h } from "./dom";
 import type { Page } from "./page";
-import { changedColour, mergeChange, roleChange } from "./palettes";
+import { mergeChange, renamed, roleChange, shownChange } from "./palettes";
 import { percentText, plural } from "./words";
 
 export const ROLES: [Role, string][] = [
@@ -25,15 +25,16 @@ export function swatch(page: Page, colour: Colour, open: boolean): HTMLElement {
       on: { click: () => page.store.select({ colour: open ? null : colour.index, face: null }) },
     },
     chip(colour.hex, "chip chip-big"),
-    h("span", { class: "swatch-words" }, h("b", {}, colour.name), h("span", {}, facts(colour))),
+    h("span", { class: "swatch-words" }, h("b", {}, colour.name), h("span", {}, facts(page, colour))),
   );
   const share = h("span", { class: "swatch-share" }, percentText(colour.area_percent));
   return h("li", { class: "swatch" }, name, share, roles(page, colour), detail);
 }
 
-function facts(colour: Colour): string {
+function facts(page: Page, colour: Colour): string {
   const pour = colour.role === "pour";
-  const resin = pour && colour.resin && colour.resin !== colour.name ? `in ${colour.resin}` : "";
+  const resins = page.store.drawn?.colours.map((one) => one.resin).filter(Boolean) ?? [];
+  const resin = pour && new Set(resins).size > 1 ? `in ${colour.resin}` : "";
   return [
     colour.area_text,
     pour ? colour.volume_text : null,
@@ -85,7 +86,10 @@ function nameField(page: Page, colour: Colour): HTMLElement {
   });
   input.addEventListener("change", () => {
     const name = input.value.trim();
-    if (name && name !== colour.name) change(page, colour, { name }, `${colour.name} is ${name}`);
+    const { state } = page.store.now;
+    const design = page.store.drawn;
+    if (!name || name === colour.name || state === null || design === null) return;
+    void page.edit.apply(`${colour.name} is ${name}`, renamed(state.job, design, colour, name));
   });
   return labelled("Name", input);
 }
@@ -97,22 +101,17 @@ function hexField(page: Page, colour: Colour): HTMLElement {
     id: `hex-${colour.index}`,
     value: colour.hex,
   });
-  input.addEventListener("change", () =>
-    change(page, colour, { hex: input.value }, `${colour.name} recoloured`),
-  );
-  return labelled("Colour of the resin", input);
-}
-
-function change(
-  page: Page,
-  colour: Colour,
-  to: { name?: string; hex?: string },
-  label: string,
-): void {
-  const { state } = page.store.now;
-  const design = page.store.drawn;
-  if (state === null || design === null) return;
-  void page.edit.apply(label, changedColour(state.job, design, colour, to));
+  const pour = (hex: string): void => {
+    const { state } = page.store.now;
+    if (state === null || hex === colour.hex) return;
+    void page.edit.apply(`${colour.name} recoloured`, [shownChange(state.job, colour, hex)]);
+  };
+  input.addEventListener("change", () => pour(input.value));
+  const field = labelled("Colour it is poured in", input);
+  const own = colour.picture_hex;
+  if (own === null || own === colour.hex) return field;
+  field.append(button("As in the picture", () => pour(own), { class: "button button-quiet" }));
+  return field;
 }
 
 function mergeField(page: Page, colour: Colour): HTMLElement {

@@ -7,6 +7,9 @@ import { NOTHING } from "./store";
 export class Sync {
   private stop: () => void = () => undefined;
   private lost = false;
+  private reloading: number | undefined;
+  /** Revision that each part was told to be ready of. */
+  private told: Partial<Record<PartName, number>> = {};
 
   constructor(
     private readonly store: Store,
@@ -14,7 +17,7 @@ export class Sync {
     private readonly say: (text: string) => void,
   ) {
     store.watch(["state"], ({ state }) => {
-      if (state !== null) void this.freshen(state);
+      if (state !== null) void this.fetchTold(state);
     });
     window.addEventListener("hashchange", () => void this.openFromAddress());
   }
@@ -47,6 +50,7 @@ export class Sync {
   /** Open a job, or none. */
   async open(id: string | null): Promise<void> {
     this.stop();
+    this.told = {};
     this.store.change({ ...EMPTY, open: id });
     if (id === null) return;
     try {
@@ -66,7 +70,7 @@ export class Sync {
       on: (kind, data) => {
         const state = this.store.now.state;
         if (state === null || this.store.now.open !== id || data.revision < state.revision) return;
-        if (data.revision > state.revision) void this.reload(id);
+        if (data.revision > state.revision) this.reloadSoon(id);
         if (kind === "progress" && "share" in data) {
           this.store.change({ progress: { step: data.step, share: data.share } });
         } else if (kind === "ready" && "part" in data) this.ready(id, data.part, data.revision);
@@ -92,7 +96,8 @@ export class Sync {
   private async reload(id: string): Promise<void> {
     try {
       const state = await this.api.state(id);
-      if (this.store.now.open === id) this.store.change({ state });
+      const { open, state: known } = this.store.now;
+      if (open === id && state.revision !== known?.revision) this.store.change({ state });
     } catch (why) {
       this.trouble(why);
     }
@@ -100,14 +105,25 @@ export class Sync {
 
   private ready(id: string, part: PartName | "output", revision: number): void {
     if (part === "output") this.store.change({ outputRevision: revision });
-    else void this.fetch(id, part, revision);
+    else {
+      this.told[part] = revision;
+      if (this.store.now.state?.revision === revision) void this.fetch(id, part, revision);
+    }
   }
 
-  /** Ask for the parts of a revision that are ready already, as after a reload or an undo. */
-  private async freshen({ id, revision }: State): Promise<void> {
+  /** Fetch the parts that were told of before the state itself had come. */
+  private async fetchTold({ id, revision }: State): Promise<void> {
     const have = this.store.now.partRevision;
-    const wanted = PART_NAMES.filter((name) => have[name] !== revision);
+    const wanted = PART_NAMES.filter(
+      (name) => this.told[name] === revision && have[name] !== revision,
+    );
     await Promise.all(wanted.map((name) => this.fetch(id, name, revision)));
+  }
+
+  /** A newer revision was told of: by our own edit, whose answer is on its way, or by another page. */
+  private reloadSoon(id: string): void {
+    window.clearTimeout(this.reloading);
+    this.reloading = window.setTimeout(() => void this.reload(id), 300);
   }
 
   private async fetch(id: string, name: PartName, revision: number): Promise<void> {

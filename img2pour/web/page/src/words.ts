@@ -23,3 +23,41 @@ export function percentText(percent: number): string {
 
 export const plural = (count: number, word: string): string =>
   `${count} ${word}${count === 1 ? "" : "s"}`;
+
+/** A message as the page says it: settings have no dashes here. */
+export const plainText = (message: string): string =>
+  message.replace(/--([a-z]+)/g, "$1").replace(/^./, (letter) => letter.toUpperCase());
+
+/** A volume in the unit that the sheet's other volumes are told in. */
+export function volumeText(ml: number, like: (string | null)[]): string {
+  return like.some((text) => text?.includes("fl oz"))
+    ? `${(ml / ML_PER_FL_OZ).toFixed(1)} fl oz`
+    : `${Math.round(ml)} ml`;
+}
+
+/** US fluid ounce. */
+const ML_PER_FL_OZ = 29.5735295625;
+
+const STEPS: Record<string, string> = {
+  waiting: "Waiting for its turn",
+  read: "Reading the picture",
+  straighten: "Straightening",
+  frame: "Straightening",
+  light: "Evening out the light",
+  drawing: "Following the lines of the drawing",
+  tones: "Finding the tones",
+  colours: "Finding the colours",
+  half: "A first look",
+  "half labels": "A first look",
+  "half trace": "A first look",
+  labels: "Giving every spot its colour",
+  trace: "Drawing the outlines",
+  pockets: "Measuring the pockets",
+  work: "Working out the way of the bits",
+  check: "Looking for what gets lost",
+  plan: "Planning the pours",
+  write: "Writing the files",
+};
+
+/** What is being done, in words; steps that are over at once have none of their own. */
+export const stepText = (step: string): string => STEPS[step] ?? "Working";
