@@ -109,3 +109,14 @@ def test_nothing_visible_changes(
     assert carried.outline.difference(island).symmetric_difference(field).area < 1e-6
     least = island.area - island.buffer(-u).area
     assert least - 1e-6 <= carried.under.area <= island.area + 1e-6
+
+
+def test_what_lies_in_another_pour_is_not_gone_under() -> None:
+    """A frame, in its hole a field, in the field a small dot: the frame stays away from the dot."""
+    dot = Point(50, 50).buffer(3, quad_segs=32)
+    field = box(20, 20, 80, 80) - dot
+    frame = box(0, 0, 100, 100) - box(20, 20, 80, 80)
+    for through in (False, True):
+        settings = UnderlapSettings(2.0, 1.5, through)
+        assert not under(frame, dot, settings).intersects(dot)
+        assert under(field, dot, settings).area == pytest.approx(dot.area)

@@ -145,8 +145,11 @@ def _beside(parts: Geometry, shapes: Sequence[Geometry]) -> list[Geometry]:
 def _islands_through(
     earlier: Geometry, later: Geometry, settings: UnderlapSettings
 ) -> list[Geometry]:
-    """Return the parts of later pours inside holes of the earlier one to go right through."""
-    parts = as_array(polygons_of(later))
+    """Return the parts of later pours, in holes of the earlier one and touching it, to go through.
+
+    What lies deeper, in a pour of another one that fills the hole, is that one's to go under.
+    """
+    parts = as_array(_beside(later, shapely.get_parts(earlier)))
     enclosed = parts[points_within(inside_points(parts), filled_holes(earlier))]
     wide = settings.width_mm
     return [part for part in enclosed if settings.through or is_cheaper_through(part, wide)]
