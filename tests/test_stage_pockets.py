@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
@@ -60,8 +60,14 @@ sets = st.lists(
 )
 
 
+# A small square in a pour that lies in a hole of another one of the same stage.
+NESTED = ([0, 3, 1, 2, -1], [10.0, 10.0, 21.0, 25.0, 1.0])
+BARE = ([-1] * 5, [20.0] * 5)
+
+
 @settings(derandomize=True, max_examples=60, deadline=None)
 @given(sets)
+@example([NESTED, BARE, BARE])
 def test_no_two_pockets_of_a_stage_touch(drawn: list[tuple[list[int], list[float]]]) -> None:
     parts = [ring for at, one in enumerate(drawn) for ring in rings(50.0 + 100 * at, *one)]
     layout = laid(parts)
