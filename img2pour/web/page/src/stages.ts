@@ -11,6 +11,7 @@ import { orderBlock } from "./pours/why";
 
 export function mount(host: HTMLElement, page: Page): void {
   followStage(page);
+  pocketInfo(page);
   page.board.tools.append(stageTools(page));
   host.append(
     h(
@@ -18,7 +19,7 @@ export function mount(host: HTMLElement, page: Page): void {
       { class: "block" },
       h("h3", { class: "block-title" }, "Stage by stage"),
       stageSlider(page),
-      pocketInfo(page),
+      h("p", { class: "hint" }, "While a stage is shown, a press on a pocket tells what it takes."),
       stageCards(page),
       orderBlock(page),
     ),

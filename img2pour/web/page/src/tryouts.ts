@@ -19,7 +19,8 @@ export function mount(host: HTMLElement, page: Page): void {
       h(
         "p",
         { class: "hint" },
-        "Keep the settings as they are now, change what you like, keep again, and compare.",
+        "Keep the settings as they are now, change what you like, keep again, and compare. The least " +
+          "of each figure is underlined.",
       ),
       keepForm(page, tryouts),
       list,

@@ -57,12 +57,13 @@ function ladder(page: Page, check: CheckPart): HTMLElement | null {
       { head: "Pockets hold", show: (row) => millilitres(row.volume_ml), number: true },
       { head: "Carving", show: (row) => hours(row.minutes / 60), number: true },
       {
-        head: "",
+        head: "Take it",
+        isHeadUnseen: true,
         show: (row) =>
           button(
             "Take this",
             () => void page.edit.apply(`Width ${row.width_text}`, row.changes),
-            { id: `ladder-${row.width_text}`, "aria-label": `Make it ${row.width_text} wide` },
+            { id: `ladder-${row.width_text}`, "aria-label": `Take this: ${row.width_text} wide` },
           ),
       },
     ],

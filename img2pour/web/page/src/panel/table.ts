@@ -7,6 +7,8 @@ export interface Column<T> {
   show: (row: T) => Child;
   /** Figures stand to the right. */
   number?: boolean;
+  /** The heading is heard, not seen: what stands below speaks for itself. */
+  isHeadUnseen?: boolean;
 }
 
 export interface TableWords<T> {
@@ -19,11 +21,14 @@ export interface TableWords<T> {
 
 const side = <T>(column: Column<T>): string => (column.number ? "number" : "");
 
+const heading = <T>(column: Column<T>): Node | string =>
+  column.isHeadUnseen ? h("span", { class: "unseen" }, column.head) : column.head;
+
 /** The roles are told: a row that is set as a card stays a row for those who hear the page. */
 const cell = <T>(column: Column<T>, row: T): HTMLElement =>
   h(
     "td",
-    { role: "cell", class: side(column), "data-head": column.head || null },
+    { role: "cell", class: side(column), "data-head": column.isHeadUnseen ? null : column.head },
     column.show(row),
   );
 
@@ -37,7 +42,7 @@ export function table<T>(
     { role: "row" },
     h("th", { scope: "col", role: "columnheader" }, words.first),
     ...columns.map((one) =>
-      h("th", { scope: "col", role: "columnheader", class: side(one) }, one.head),
+      h("th", { scope: "col", role: "columnheader", class: side(one) }, heading(one)),
     ),
   );
   const body = rows.map((row) =>

@@ -32,8 +32,12 @@ function card(page: Page, plan: PlanPart, stage: Stage): HTMLElement {
     h(
       "div",
       { class: "stage-head" },
-      h("span", { class: "tag stage-tag" }, String(stage.number)),
-      h("h4", {}, ...chips(stage), h("span", {}, stageTitle(stage))),
+      h(
+        "div",
+        { class: "stage-name" },
+        h("span", { class: "tag stage-tag" }, String(stage.number)),
+        h("h4", {}, ...chips(stage), h("span", {}, stageTitle(stage))),
+      ),
       canMove(stage) ? movers(page, plan, index) : null,
     ),
     facts(page, stage),
@@ -56,7 +60,7 @@ function facts(page: Page, stage: Stage): HTMLElement {
     ]),
     ["Floor above the bed", span(floor_mm, units)],
     ["Pockets hold", millilitres(stage.pockets.reduce((sum, pocket) => sum + pocket.ml, 0))],
-    ["Carving", stage.machine_hours === null ? "" : hours(stage.machine_hours)],
+    ["Carving", stage.machine_hours ? hours(stage.machine_hours) : ""],
     ["Bits", [...new Set(stage.pockets.flatMap((pocket) => pocket.bits))].join(", ")],
   ];
   const told = pairs.filter(([, value]) => value !== "");
@@ -75,7 +79,10 @@ function showButton(page: Page, stage: Stage): HTMLElement {
       const { stage: shown } = page.store.now.selection;
       showStage(page, shown === stage.number ? null : stage.number);
     },
-    { id: `stage-show-${stage.number}`, "aria-label": `Show the board after stage ${stage.number}` },
+    {
+      id: `stage-show-${stage.number}`,
+      "aria-label": `Show on the board: after stage ${stage.number}`,
+    },
   );
   return show;
 }

@@ -11,33 +11,38 @@ export interface Dragging {
 
 const STILL_PX = 4;
 const EDGE_PX = 60;
-const SCROLL_PX = 12;
+const SCROLL_PX = 8;
 
 /** Start dragging at a handle's pointerdown event; ends by itself. */
 export function drag(event: PointerEvent, handle: HTMLElement, about: Dragging): void {
   if (event.button !== 0) return;
   event.preventDefault();
   handle.setPointerCapture(event.pointerId);
-  const startY = event.clientY;
-  const startScroll = window.scrollY;
+  const start = event.clientY + window.scrollY;
+  let y = event.clientY;
   let target = about.from;
+  let frame = requestAnimationFrame(follow);
 
-  function move(next: PointerEvent): void {
-    const travelled = next.clientY - startY + (window.scrollY - startScroll);
+  /** The page scrolls on while the pointer is held near an edge, so the card follows each frame. */
+  function follow(): void {
+    frame = requestAnimationFrame(follow);
+    const travelled = y + window.scrollY - start;
     const card = about.cards()[about.from];
     if (!card || (target === about.from && Math.abs(travelled) < STILL_PX)) return;
     card.classList.add("dragged");
     card.style.setProperty("--dragged", `${travelled}px`);
-    target = targetAt(about, next.clientY);
+    target = targetAt(about, y);
     mark(about, target);
-    scrollNearEdge(next.clientY);
+    scrollNearEdge(y);
   }
 
+  const move = (next: PointerEvent): void => {
+    y = next.clientY;
+  };
+  const ending = new AbortController();
   function end(isDropped: boolean): void {
-    handle.removeEventListener("pointermove", move);
-    handle.removeEventListener("pointerup", up);
-    handle.removeEventListener("pointercancel", cancel);
-    window.removeEventListener("keydown", escape, true);
+    cancelAnimationFrame(frame);
+    ending.abort();
     const card = about.cards()[about.from];
     card?.classList.remove("dragged");
     card?.style.removeProperty("--dragged");
@@ -45,15 +50,14 @@ export function drag(event: PointerEvent, handle: HTMLElement, about: Dragging):
     if (isDropped && target !== about.from) about.drop(target);
   }
 
-  const up = (): void => end(true);
-  const cancel = (): void => end(false);
+  const { signal } = ending;
+  handle.addEventListener("pointermove", move, { signal });
+  handle.addEventListener("pointerup", () => end(true), { signal });
+  handle.addEventListener("pointercancel", () => end(false), { signal });
   const escape = (key: KeyboardEvent): void => {
     if (key.key === "Escape") end(false);
   };
-  handle.addEventListener("pointermove", move);
-  handle.addEventListener("pointerup", up);
-  handle.addEventListener("pointercancel", cancel);
-  window.addEventListener("keydown", escape, true);
+  window.addEventListener("keydown", escape, { capture: true, signal });
 }
 
 /** Return the index at which the card would lie: the card under the pointer gives way. */
@@ -77,6 +81,14 @@ function mark(about: Dragging, target: number): void {
 }
 
 function scrollNearEdge(y: number): void {
-  if (y < EDGE_PX) window.scrollBy(0, -SCROLL_PX);
+  if (y < topOfSheet() + EDGE_PX) window.scrollBy(0, -SCROLL_PX);
   else if (y > window.innerHeight - EDGE_PX) window.scrollBy(0, SCROLL_PX);
+}
+
+/** On a narrow page the picture covers the upper part of the sheet. */
+function topOfSheet(): number {
+  const view = document.querySelector(".view")?.getBoundingClientRect();
+  return view && view.width > window.innerWidth / 2 + 1 && view.height < window.innerHeight * 0.9
+    ? Math.max(0, view.bottom)
+    : 0;
 }

@@ -60,9 +60,9 @@ function fillButton(page: Page, plan: PlanPart, stage: Stage, one: Row): HTMLEle
     {
       type: "button",
       class: "fill",
-      "aria-label": `Pocket ${place}: ${[millilitres(ml), ...how].join(", ")}. Show it.`,
       on: { click: () => goTo(page, plan, stage, one) },
     },
+    h("span", { class: "unseen" }, "Pocket "),
     h("b", {}, place),
     h("span", { class: "fill-ml" }, millilitres(ml)),
     ...how.map((word) => h("span", { class: "mark-word" }, word)),
@@ -76,6 +76,6 @@ function goTo(page: Page, plan: PlanPart, stage: Stage, one: Row): void {
   page.board.goTo([Number(xy[0]), Number(xy[1])] as Point, AROUND_MM);
   const ml = num(one, "ml") ?? 0;
   const words = `Pocket ${text(one, "place")} of stage ${stage.number} of ${plan.stages.length}: ${millilitres(ml)}, ${fluidOunces(ml)}.`;
-  page.board.setCaption("pocket", words);
+  page.board.setCaption("stage", words);
   page.say(words);
 }

@@ -60,7 +60,7 @@ function measure(title: string, pairs: Pair[], note: string): HTMLElement {
   return h(
     "div",
     { class: "measure" },
-    h("h5", {}, title),
+    h("p", { class: "measure-title" }, title),
     h(
       "dl",
       {},

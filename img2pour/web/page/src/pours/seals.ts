@@ -47,7 +47,7 @@ function sealTable(page: Page, plan: PlanPart): HTMLElement {
       show: (row) => said(num(row, "unsealed_mm"), (mm) => span(mm, units)),
       number: true,
     },
-    { head: "", show: (row) => useButton(page, row) },
+    { head: "Use it", isHeadUnseen: true, show: (row) => useButton(page, row) },
   ];
   return table(
     {
@@ -80,7 +80,7 @@ function useButton(page: Page, row: Row): HTMLElement {
     {
       id: `seal-${kind.replace(" ", "-")}`,
       "aria-pressed": String(isUsed),
-      "aria-label": isUsed ? `${kind} is in use` : `Use ${kind}`,
+      "aria-label": isUsed ? `In use: ${kind}` : `Use ${kind}`,
     },
   );
 }

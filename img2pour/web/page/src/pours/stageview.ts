@@ -12,6 +12,7 @@ const HATCHES = 130;
 
 /** Show the board after a stage, or the design; what was picked in the design is let go. */
 export function showStage(page: Page, stage: number | null): void {
+  if (stage !== null && page.store.now.selection.stage === null) page.board.zoom.fit();
   page.store.select({ stage, face: null, colour: null });
 }
 
@@ -93,7 +94,7 @@ function hatching(page: Page): SVGElement {
 function caption(plan: PlanPart, stage: Stage): string {
   const what = stage.kind === "seal" ? "the clear seal" : stage.name;
   const under = stage.pockets.some((pocket) => pocket.under_d)
-    ? "; hatched: lies under later pours"
+    ? "; hatched: under later pours"
     : "";
-  return `After stage ${stage.number} of ${plan.stages.length}: ${what} (outlined)${under}.`;
+  return `After stage ${stage.number} of ${plan.stages.length}: ${what}${under}.`;
 }

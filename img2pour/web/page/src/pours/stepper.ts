@@ -21,8 +21,9 @@ export function stageTools(page: Page): HTMLElement {
     const stage = known.selection.stage;
     tools.hidden = plan === null;
     toggle.setAttribute("aria-pressed", String(shown()));
-    toggle.textContent = stage === null ? "Stages" : `${stage} / ${plan?.stages.length ?? stage}`;
-    toggle.setAttribute("aria-label", stage === null ? "Stages" : `Stage ${stage}; show the design`);
+    const unseen = h("span", { class: "unseen" }, "Stage ");
+    const words = stage === null ? "Stages" : `${stage} / ${plan?.stages.length ?? stage}`;
+    toggle.replaceChildren(...(stage === null ? [] : [unseen]), words);
     back.hidden = stage === null;
     next.hidden = stage === null;
     back.setAttribute("aria-disabled", String(stage === 1));

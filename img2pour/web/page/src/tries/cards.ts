@@ -54,12 +54,12 @@ function card(
       { class: "row" },
       button("Take this one", () => void tryouts.take(one), {
         id: `tryout-take-${one.k}`,
-        "aria-label": `Take the try-out ${one.name}`,
+        "aria-label": `Take this one: ${one.name}`,
       }),
       button("Remove", () => void drop(page, tryouts, one), {
         id: `tryout-drop-${one.k}`,
         class: "button button-quiet",
-        "aria-label": `Remove the try-out ${one.name}`,
+        "aria-label": `Remove ${one.name}`,
       }),
     ),
   );
