@@ -18,11 +18,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from img2pour.artwork import Geometry, Lengths, Way
-    from img2pour.bit_work import Work
+    from img2pour.bit_work import Pockets, Work
     from img2pour.carve.inscribed import Polygons
     from img2pour.carve.limit import Limit
-    from img2pour.carve.pockets import PocketSettings
-    from img2pour.carve.profile import Profile
     from img2pour.carve.verdict import Verdict
     from img2pour.design import Design, DesignColour
     from img2pour.job.bits import Bit
@@ -40,6 +38,7 @@ if TYPE_CHECKING:
     from img2pour.straighten import Straightened
     from img2pour.tones import Posterised
     from img2pour.touching_up import Touched
+    from img2pour.write.values import Board
 
 
 @dataclass(frozen=True)
@@ -112,7 +111,7 @@ def _frame(bench: Workbench, done: Straightened) -> Straightened:
     from img2pour.artwork import geometry_of
     from img2pour.framing import framed
 
-    return framed(done, bench.job.touch, geometry_of(done, bench.job))
+    return framed(done, bench.job.framing, geometry_of(done, bench.job))
 
 
 def _light(bench: Workbench, done: Straightened) -> Picture:
@@ -346,9 +345,12 @@ def _adjust(bench: Workbench, laid: Ruled, shelf: Shelf, sizing: Sizing) -> Adju
     return adjust(design, widths_mm, wall_limits(job), job, board_mm)
 
 
-def _limit(bench: Workbench, adjusted: Adjusted, laid: Ruled, shelf: Shelf) -> Limited:
+def _limit(
+    bench: Workbench, adjusted: Adjusted, laid: Ruled, sizing: Sizing, shelf: Shelf
+) -> Limited:
     import numpy as np
 
+    from img2pour.board_edges import carried_faces
     from img2pour.carve.limit import limit
     from img2pour.design import Design, roles_of
     from img2pour.plane.edit import merge_faces
@@ -361,7 +363,8 @@ def _limit(bench: Workbench, adjusted: Adjusted, laid: Ruled, shelf: Shelf) -> L
     pours = roles_of(laid.colours, "pour")
     least_mm = bench.job.limits.least_wall_resin.mm
     standing = standing_faces(placed, polygons, entry_mm, pours, least_mm)
-    found = limit(placed, entry_mm, list(entry_mm), list(polygons), standing)
+    cut = carried_faces(design, polygons, shelf, _board(sizing), bench.job)
+    found = limit(placed, entry_mm, list(entry_mm), list(polygons), standing, cut)
     if not found.pairs:
         return Limited(design, polygons, found, standing)
     target = list(range(placed.face_count))
@@ -412,29 +415,29 @@ def _verdict(
     return judge(drawn, known, sizing, shelf, bench.job, bench.base)
 
 
-def _volumes(bench: Workbench, limited: Limited, shelf: Shelf) -> FloatArray:
+def _cut(bench: Workbench, limited: Limited, sizing: Sizing, shelf: Shelf) -> Pockets:
+    from img2pour.bit_work import pockets_of
+
+    return pockets_of(limited.design, shelf, _board(sizing), bench.job)
+
+
+def _volumes(bench: Workbench, cut: Pockets) -> FloatArray:
     """Return the resin that each face's pocket holds, mm3; 0 for what is not poured."""
-    import numpy as np
+    from img2pour.bit_work import volumes_of
 
-    from img2pour.carve.pockets import pocket_volumes
-    from img2pour.design import roles_of
-
-    volumes = np.zeros(len(limited.polygons))
-    colours = limited.design.colours
-    face_colours = limited.design.region_map.face_colours
-    for index in roles_of(colours, "pour"):
-        bits = shelf.for_colour(colours[index].name, colours[index].hex)
-        faces = np.flatnonzero(face_colours == index)
-        volumes[faces] = pocket_volumes(
-            limited.polygons[faces], profiles_of(bits), pocket_settings(bench.job, bits)
-        )
-    return volumes
+    return volumes_of(cut)
 
 
-def _work(bench: Workbench, limited: Limited, shelf: Shelf, volumes_mm3: FloatArray) -> Work:
+def _work(bench: Workbench, cut: Pockets, volumes_mm3: FloatArray) -> Work:
     from img2pour.bit_work import work_on
 
-    return work_on(limited.design, limited.polygons, volumes_mm3, shelf, bench.job)
+    return work_on(cut, volumes_mm3)
+
+
+def _board(sizing: Sizing) -> Board:
+    from img2pour.write.values import Board as Finished
+
+    return Finished(sizing.width_mm, sizing.height_mm)
 
 
 def _plan(
@@ -444,22 +447,6 @@ def _plan(
 
     ground = Ground(limited.design, limited.polygons, sizing, ruled)
     return plan_design(ground, shelf, bench.job, bench.base)
-
-
-def profiles_of(bits: tuple[Bit, ...]) -> list[Profile]:
-    """Return the turned shapes of some bits."""
-    from img2pour.carve.profile import profile_of
-
-    return [profile_of(bit) for bit in bits]
-
-
-def pocket_settings(job: Job, bits: tuple[Bit, ...]) -> PocketSettings:
-    """Return how the job's pockets are cut with these bits."""
-    from img2pour.carve.pockets import PocketSettings
-    from img2pour.job.shelf import settle_walls
-
-    carving = job.carving
-    return PocketSettings(carving.depth.mm, carving.surface.mm, settle_walls(job, bits))
 
 
 CLEAN_NOISE, CLEAN_BLUR_PX = 1.0, 0.4
@@ -491,7 +478,8 @@ PLANNED = (
 )
 PIECES = ("art", "shape", "text", "override", "limits", "carving.thin_walls")
 ADJUSTED = ("carving", "limits", "override", "board.grain")
-CHECKED = ("carving", "limits", "board.grain", "bits.table")
+LIMITED = ("carving", "limits", "override", "blank")
+CHECKED = ("carving", "limits", "board.grain", "bits.table", "blank")
 
 RULED = ("role", "resin", *WORDED)
 ROLES = ("colours.wood", "override", "carving.rim")
@@ -504,7 +492,7 @@ STEPS: dict[str, Step] = as_table(
     [
         Step("read", _read, (), ("artwork.max_megapixels",), 2),
         Step("straighten", _straighten, ("read",), ("photo.straighten", "photo.sheet"), 2),
-        Step("frame", _frame, ("straighten",), ("touch", "photo.measure", "photo.sheet"), 0),
+        Step("frame", _frame, ("straighten",), ("framing", "photo.measure", "photo.sheet"), 0),
         Step("geometry", _geometry, ("frame",), ("photo", "size"), 0, by_value=True),
         Step("light", _light, ("frame",), ("photo.light",), 2),
         Step("facts", _facts, ("read", "light"), (), 0, by_value=True),
@@ -527,9 +515,10 @@ STEPS: dict[str, Step] = as_table(
         Step("pieces", _pieces, ("place", "roles", "size", "shelf"), PIECES, 0),
         Step("rules", _rules, ("pieces", "size", "geometry"), RULED, 0),
         Step("adjust", _adjust, ("rules", "shelf", "size"), ADJUSTED, 0),
-        Step("limit", _limit, ("adjust", "rules", "shelf"), ("carving", "limits", "override"), 2),
-        Step("pockets", _volumes, ("limit", "shelf"), ("carving",), 2),
-        Step("work", _work, ("limit", "shelf", "pockets"), ("carving",), 2),
+        Step("limit", _limit, ("adjust", "rules", "size", "shelf"), LIMITED, 2),
+        Step("cut", _cut, ("limit", "size", "shelf"), ("carving", "blank"), 0),
+        Step("pockets", _volumes, ("cut",), (), 2),
+        Step("work", _work, ("cut", "pockets"), (), 2),
         Step("check", _verdict, ("adjust", "limit", "work", "size", "shelf"), CHECKED, 4),
         Step("plan", _plan, ("limit", "size", "rules", "shelf"), PLANNED, 8),
     ]

@@ -61,13 +61,18 @@ def parted(
 
 
 def two_means(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """Return the two colours that some pixels (n, 3) hold best, the lighter first."""
-    step = max(1, len(pixels) // MOST_PIXELS)
-    cells = pixels[::step] // CELL
+    """Return the two colours that some pixels (n, 3) hold best, the lighter first.
+
+    Each is the median of its pixels: blends along edges do not tint it. One comes back where
+    there is only one.
+    """
+    seen = pixels[:: max(1, len(pixels) // MOST_PIXELS)]
     counts = np.zeros((SIDE,) * 3)
-    np.add.at(counts, tuple(cells.T), 1.0)
+    np.add.at(counts, tuple((seen // CELL).T), 1.0)
     found = choose_colours(counts, 2)
-    return found[np.argsort(-found.sum(axis=1), kind="stable")]
+    nearest = ((seen[:, None] - found[None]) ** 2).sum(axis=2).argmin(axis=1)
+    medians = [np.median(seen[nearest == at], axis=0) for at in np.unique(nearest)]
+    return np.array(sorted(medians, key=lambda colour: -colour.sum()))
 
 
 def _names(colours: Sequence[NDArray[np.float64]] | NDArray[np.float64]) -> list[str]:

@@ -35,7 +35,7 @@ from img2pour.job.pour_sections import (
     Shop,
 )
 from img2pour.job.section import Section
-from img2pour.job.touch_section import Touch
+from img2pour.job.touch_section import FRAMING, Touch
 from img2pour.units import Shown
 
 
@@ -132,6 +132,11 @@ class Job(Section):
                 'the job names no picture; give file = "..." under [artwork]', name="artwork.file"
             )
         return base / self.artwork.file
+
+    @property
+    def framing(self) -> tuple[Touch, ...]:
+        """The touch-ups that crop, mirror or turn: the others leave the pixels as they are."""
+        return tuple(touch for touch in self.touch if touch.action in FRAMING)
 
     @property
     def has_pieces(self) -> bool:

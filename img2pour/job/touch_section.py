@@ -16,6 +16,9 @@ from img2pour.job.values import PositiveLength
 
 Action = Literal["crop", "mirror", "turn", "recolour", "merge", "erase"]
 
+FRAMING = ("crop", "mirror", "turn")
+"""Done to the picture, before its colours are looked for."""
+
 NEEDS: dict[str, tuple[str, ...]] = {
     "crop": ("inside",),
     "mirror": ("across",),
