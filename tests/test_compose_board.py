@@ -236,4 +236,4 @@ def test_pieces_of_one_name_are_told_apart_and_folders_are_not_named(tmp_path) -
     two = '[[art]]\nfile = "../{0}/a.svg"\nat = "left"\n[[art]]\nfile = "../{0}/a.svg"\n'
     board = composed(two.format(tmp_path.name), base=tmp_path)
     assert board.names == ("artwork", "art 'a.svg'", "art 'a.svg' 2")
-    assert any(line.startswith("art 'a.svg' 2: a text") for line in board.findings)
+    assert any(line.startswith("art 'a.svg' 2: the text 'a'") for line in board.findings)

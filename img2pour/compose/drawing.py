@@ -21,6 +21,11 @@ Bounds = tuple[float, float, float, float]
 MOST_PIECES = 2_000_000
 """More lines and curves than any board needs; such a drawing is refused."""
 
+FARTHEST = 1e9
+"""In the drawing's own units; numbers that reach farther are no design."""
+
+SHOWN_FINDINGS = 3
+
 
 @dataclass(frozen=True)
 class DrawingFinding:
@@ -157,19 +162,47 @@ def drawn_fills(drawing: Drawing, mm_per_unit: float) -> DrawnFills:
         for vertices, _ in drawn.open:
             findings.append(_open_finding(shape, vertices))
         own = [*drawn.closed, *(drawn.open if shape.fills_open else ())]
-        if own:
-            outlines.append(tuple(own))
+        near = [outline for outline in own if _is_near(outline)]
+        if len(near) < len(own):
+            why = f"an outline of {shape.name} reaches farther than any board; it was left out"
+            findings.append(DrawingFinding(why))
+        if near:
+            outlines.append(tuple(near))
             shapes.append(shape)
     if not outlines:
-        seen = f" ({findings[0].reason})" if findings else ""
-        raise SettingsError(
-            f"the drawing has no closed outline to fill{seen}; close its outlines, or give its "
-            "shapes a fill",
-            name="file",
-        )
+        raise _nothing_to_fill(findings)
+    _need_bounded(outlines)
     findings += _crossings(outlines, shapes, tolerance)
     bounds = drawing.frame or _around(outlines)
     return DrawnFills(tuple(outlines), tuple(shapes), bounds, tuple(findings))
+
+
+def _is_near(outline: Outline) -> bool:
+    vertices, _ = outline
+    return len(vertices) > 0 and bool(np.abs(vertices).max() <= FARTHEST)
+
+
+def _nothing_to_fill(findings: Sequence[DrawingFinding]) -> SettingsError:
+    seen = [
+        one.reason if one.at is None else f"{one.reason}, at {one.at[0]:.6g}, {one.at[1]:.6g}"
+        for one in findings[:SHOWN_FINDINGS]
+    ]
+    told = f" ({'; '.join(seen)})" if seen else ""
+    return SettingsError(
+        f"the drawing has no closed outline to fill{told}; close its outlines, or give its "
+        "shapes a fill",
+        name="file",
+    )
+
+
+def _need_bounded(outlines: Sequence[tuple[Outline, ...]]) -> None:
+    count = sum(len(bulges) for own in outlines for _, bulges in own)
+    if count > MOST_PIECES:
+        raise SettingsError(
+            f"the drawing has {count} lines and arcs, more than {MOST_PIECES}; simplify its "
+            "outlines in the drawing program",
+            name="file",
+        )
 
 
 def _open_finding(shape: DrawnShape, vertices: FloatArray) -> DrawingFinding:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
 import ezdxf
 import numpy as np
 from ezdxf import recover
+from ezdxf.audit import AuditError
 from ezdxf.lldxf.const import DXFError
 from ezdxf.path import Command, make_path
 
 from img2pour.compose.chains import Chain, join_up
 from img2pour.compose.drawing import MOST_PIECES, Drawing, DrawingFinding, DrawnShape
+from img2pour.compose.dxf_blocks import Blocks, Unused
 from img2pour.compose.pen import Pen
 from img2pour.errors import SettingsError
 from img2pour.units import quoted
@@ -35,7 +37,6 @@ MM_PER_INSUNITS = {
 """Header variable $INSUNITS: in, ft, mm, cm, m, micro-inch, mil, yd, micron, dm (DXF reference)."""
 
 LARGEST_DXF_BYTES = 300_000_000
-DEEPEST_BLOCKS = 20
 WIDEST_SWEEP_RAD = math.pi * 0.999
 OUR_OWN_LAYERS = {"BOARD", "MARKS", "CUT_OUT", "PINS"}
 """Layers of our own drawings that show the board, numbers and cuts, not the design."""
@@ -57,7 +58,7 @@ class _Reader:
     document: Any
     layers: dict[str, _Layer] = field(default_factory=dict)
     findings: list[DrawingFinding] = field(default_factory=list)
-    counts: dict[str, int] = field(default_factory=dict)
+    unused: Unused = field(default_factory=Unused)
     pieces: int = 0
 
     def layer(self, name: str) -> _Layer:
@@ -88,36 +89,41 @@ def read_dxf(data: bytes, source: str, layers: Iterable[str] | None = None) -> D
     SettingsError
         When it is no DXF, or a wanted layer is missing.
     """
-    document = _document(data, source)
+    document, missing = _document(data, source)
     wanted = None if layers is None else {name.upper() for name in layers}
     _need_layers(document, wanted, source)
     reader = _Reader(document)
-    for entity in _entities(document.modelspace(), 0, reader):
-        name = str(entity.dxf.get("layer", "0"))
+    blocks = Blocks(source)
+    for entity, name in blocks.entities(document.modelspace()):
         if _is_wanted(document, name, wanted):
             _read_entity(reader, entity, name, source)
     shapes = []
     for name, layer in reader.layers.items():
         _join(reader, name, layer)
         shapes.append(DrawnShape(layer.pen, layer.hex, f"layer {name}", "evenodd", False))
-    for kind, count in sorted(reader.counts.items()):
-        reader.findings.append(
-            DrawingFinding(f"{count} of the kind {kind} hold no outline and are left out")
-        )
+    reader.findings += [*missing, *blocks.findings, *reader.unused.findings()]
     units = MM_PER_INSUNITS.get(int(document.header.get("$INSUNITS", 0) or 0))
     return Drawing(tuple(shapes), None, units, tuple(reader.findings))
 
 
-def _document(data: bytes, source: str) -> Any:
+def _document(data: bytes, source: str) -> tuple[Any, list[DrawingFinding]]:
+    """Return the drawing, and what was missing or faulty so that it could not be read."""
     if len(data) > LARGEST_DXF_BYTES:
         raise SettingsError(f"the drawing {quoted(source)} is larger than 300 MB", name="file")
     try:
-        document, _ = recover.read(io.BytesIO(data))
+        document, auditor = recover.read(io.BytesIO(data))
     except (DXFError, OSError, ValueError, TypeError, KeyError, AttributeError, IndexError) as why:
         raise SettingsError(
             f"{quoted(source)} is no DXF drawing, or a broken one; save it again", name="file"
         ) from why
-    return document
+    lost = [fix.code for fix in auditor.fixes if "Deleted entity" in fix.message]
+    blocks = lost.count(AuditError.UNDEFINED_BLOCK)
+    said = []
+    if blocks:
+        said.append(DrawingFinding(f"{blocks} blocks are missing from the file and are left out"))
+    if len(lost) > blocks:
+        said.append(DrawingFinding(f"{len(lost) - blocks} faulty entries are left out"))
+    return document, said
 
 
 def _need_layers(document: Any, wanted: set[str] | None, source: str) -> None:
@@ -155,33 +161,18 @@ def _layer_hex(document: Any, name: str) -> str:
     return f"#{red:02x}{green:02x}{blue:02x}"
 
 
-def _entities(space: Any, depth: int, reader: _Reader) -> Iterator[Any]:
-    """Yield all entities, those of blocks in their place too."""
-    for entity in space:
-        if entity.dxftype() != "INSERT":
-            yield entity
-        elif depth >= DEEPEST_BLOCKS:
-            reader.counts["INSERT in itself"] = reader.counts.get("INSERT in itself", 0) + 1
-        else:
-            try:
-                inner = list(entity.virtual_entities())
-            except (DXFError, RecursionError, ValueError):
-                reader.counts["INSERT"] = reader.counts.get("INSERT", 0) + 1
-                continue
-            yield from _entities(inner, depth + 1, reader)
-
-
 def _read_entity(reader: _Reader, entity: Any, name: str, source: str) -> None:
     kind = entity.dxftype()
     if kind not in DRAWN or (kind == "POLYLINE" and not entity.is_2d_polyline):
-        reader.counts[kind] = reader.counts.get(kind, 0) + 1
+        reader.unused.add(entity)
         return
     try:
         chain = _chain(entity)
     except (DXFError, ValueError, TypeError, ZeroDivisionError, AttributeError, IndexError):
         chain = None
     if chain is None:
-        reader.findings.append(DrawingFinding(f"a {kind} of layer {name} cannot be read"))
+        why = f"a {kind} of layer {name} holds numbers that cannot be read; it is left out"
+        reader.findings.append(DrawingFinding(why))
         return
     if len(chain.pieces) == 0:
         return

@@ -225,9 +225,27 @@ def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: st
     places = _placements(piece, own, fills.bounds, table, y_down=False, scale=drawing.mm_per_unit)
     if drawing.mm_per_unit is None or places[0].scale > 2 * drawing.mm_per_unit:
         fills = drawn_fills(drawing, places[0].scale)  # as finely as it will be cut
+    _need_sensible(fills, places[0])
     numbers = {code: table.colours.of_hex(code, code) for code in fills.colours()}
     layers = [layer for p in places for layer in fills.layers(p, numbers, number)]
     return PieceLayers(name, tuple(layers), _said(name, fills, places[0]), tuple(places))
+
+
+LARGEST_MM = 1e6
+"""A drawing of more than a kilometre is meant to be smaller."""
+
+
+def _need_sensible(fills: DrawnFills, placement: Placement) -> None:
+    """Refuse a drawing that is vast by its own units."""
+    size = placement.scale * max(
+        fills.bounds[2] - fills.bounds[0], fills.bounds[3] - fills.bounds[1]
+    )
+    if not size <= LARGEST_MM:
+        raise SettingsError(
+            f"by its own units the drawing is {size / 1000:.3g} m wide or high; give its width or "
+            "height",
+            name="width",
+        )
 
 
 def _said(name: str, fills: DrawnFills, placement: Placement) -> tuple[str, ...]:
