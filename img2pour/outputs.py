@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from img2pour.results import ground_colour
@@ -32,16 +33,17 @@ def design_files(result: Result) -> dict[str, bytes]:
     region_map, layers, board = result.design.region_map, result.layers, result.board
     marks = result.marks
     cuts = result.cut_pieces.outlines
-    drawing = regions_dxf(region_map, layers, board, settings, marks, cuts)
-    files = {
-        settings.file_name("design/regions"): drawing,
-        "design/regions.svg": regions_svg(region_map, layers, board, cut_outs=cuts),
-        "report.json": report_json(result.report),
-        "colours.csv": colours_csv(result.report),
-        "finished.png": finished_png(
-            region_map, fills_of(result), board, ground=ground_colour(result.design)
-        ),
-    }
+    ground = ground_colour(result.design)
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        finished = pool.submit(finished_png, region_map, fills_of(result), board, ground=ground)
+        drawing = regions_dxf(region_map, layers, board, settings, marks, cuts)
+        files = {
+            settings.file_name("design/regions"): drawing,
+            "design/regions.svg": regions_svg(region_map, layers, board, cut_outs=cuts),
+            "report.json": report_json(result.report),
+            "colours.csv": colours_csv(result.report),
+            "finished.png": finished.result(),
+        }
     if result.drawing is not None:
         files["cells.png"] = cells_png(result.drawing)
     return files

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from img2pour.carve.inscribed import FloatArray, Polygons, can_enter, quick_circles
+from img2pour.carve.inscribed import FloatArray, Polygons, can_enter, inscribed_circles
 from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap
 from img2pour.plane.shapes import face_polygons
 
@@ -263,7 +263,8 @@ class _Faces:
     def _removed(self) -> list[RemovedIsland]:
         faces = [face for face, _, _ in self.dropped]
         shapes = self.original[faces]
-        centres, radii = quick_circles(shapes, WIDTH_SHARE * self.entries[faces])
+        needed_mm = self.entries[faces].min(initial=np.inf)
+        centres, radii = inscribed_circles(shapes, WIDTH_SHARE * float(needed_mm))
         boxes = shapely.bounds(shapes)
         return [
             RemovedIsland(

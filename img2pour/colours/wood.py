@@ -30,8 +30,12 @@ def edge_share(labels: Bytes, number: int) -> NDArray[np.float64]:
     ndarray of float64, shape (number,)
         Shares of the pixel edges that meet the picture's border or an outside pixel.
     """
-    framed = np.pad(labels, 1, constant_values=OUTSIDE_LABEL)
     counts = np.zeros(256, dtype=np.int64)
+    if labels.max() != OUTSIDE_LABEL:
+        for side in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+            counts += np.bincount(side, minlength=256)
+        return np.asarray(counts[:number] / int(counts[:number].sum()))
+    framed = np.pad(labels, 1, constant_values=OUTSIDE_LABEL)
     middle = framed[1:-1, 1:-1]
     for beside in (framed[:-2, 1:-1], framed[2:, 1:-1], framed[1:-1, :-2], framed[1:-1, 2:]):
         met = middle[(beside == OUTSIDE_LABEL) & (middle != OUTSIDE_LABEL)]

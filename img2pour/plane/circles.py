@@ -100,21 +100,38 @@ def fit_circles(points: FloatArray, bounds: IntArray) -> tuple[FloatArray, Float
     radii : (R,) float64
     """
     counts = np.diff(bounds)
-    owner = np.repeat(np.arange(len(counts)), counts)
-    middle = np.add.reduceat(points, bounds[:-1], axis=0) / counts[:, None]
-    local = points - middle[owner]
+    first = bounds[:-1]
+    middle = np.add.reduceat(points, first, axis=0) / counts[:, None]
+    x = points[:, 0] - np.repeat(middle[:, 0], counts)
+    y = points[:, 1] - np.repeat(middle[:, 1], counts)
     found = np.zeros((len(counts), 3))
-    found[:, 2] = np.add.reduceat(np.hypot(*local.T), bounds[:-1]) / counts
+    found[:, 2] = np.add.reduceat(np.hypot(x, y), first) / counts
     for _ in range(CIRCLE_STEPS):
-        away = local - found[owner, :2]
-        distance = np.maximum(np.hypot(*away.T), 1e-9)
-        slopes = np.column_stack([-away / distance[:, None], -np.ones(len(away))])
-        products = slopes[:, :, None] * slopes[:, None, :]
-        normal = np.add.reduceat(products, bounds[:-1], axis=0) + 1e-9 * np.eye(3)
-        miss = distance - found[owner, 2]
-        right = np.add.reduceat(slopes * miss[:, None], bounds[:-1], axis=0)
-        found -= np.linalg.solve(normal, right[:, :, None])[:, :, 0]
+        away_x, away_y = x - np.repeat(found[:, 0], counts), y - np.repeat(found[:, 1], counts)
+        distance = np.maximum(np.hypot(away_x, away_y), 1e-9)
+        miss = distance - np.repeat(found[:, 2], counts)
+        found -= _circle_step(-away_x / distance, -away_y / distance, miss, bounds)
     return middle + found[:, :2], np.maximum(found[:, 2], 1e-6)
+
+
+def _circle_step(
+    slope_x: FloatArray, slope_y: FloatArray, miss: FloatArray, bounds: IntArray
+) -> FloatArray:
+    """Return by how much x, y and radius of each run's circle are to be less, (R, 3)."""
+
+    def total(values: FloatArray) -> FloatArray:
+        summed: FloatArray = np.add.reduceat(values, bounds[:-1])
+        return summed
+
+    normal, right = np.empty((len(bounds) - 1, 3, 3)), np.empty((len(bounds) - 1, 3, 1))
+    normal[:, 0, 0], normal[:, 1, 1] = total(slope_x * slope_x), total(slope_y * slope_y)
+    normal[:, 0, 1] = normal[:, 1, 0] = total(slope_x * slope_y)
+    normal[:, 0, 2] = normal[:, 2, 0] = -total(slope_x)
+    normal[:, 1, 2] = normal[:, 2, 1] = -total(slope_y)
+    normal[:, 2, 2] = np.diff(bounds)
+    right[:, 0, 0], right[:, 1, 0] = total(slope_x * miss), total(slope_y * miss)
+    right[:, 2, 0] = -total(miss)
+    return np.asarray(np.linalg.solve(normal + 1e-9 * np.eye(3), right)[:, :, 0], np.float64)
 
 
 def circle_outline(circle: Circle) -> tuple[FloatArray, FloatArray]:

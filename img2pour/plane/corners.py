@@ -110,7 +110,7 @@ def turns(outlines: Outlines) -> Turns:
 def _angles(a: FloatArray, b: FloatArray) -> FloatArray:
     """Return the angles from vectors a to vectors b, radians."""
     cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    angles: FloatArray = np.arctan2(cross, (a * b).sum(axis=1))
+    angles: FloatArray = np.arctan2(cross, a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1])
     return angles
 
 

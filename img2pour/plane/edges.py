@@ -130,76 +130,138 @@ def linearise(values: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class _Lines:
-    """Lines of pixels across the edges: the pixel beyond each crack, and where the line runs.
+class _Pixels:
+    """The pixels of a view as they lie in memory, and where the view's own rows run there.
 
     Attributes
     ----------
-    row, column : (n,) int64
-    upright : (n,) bool
-        True where the crack is upright and the line runs along the row.
+    flat : (N,) or (N, 3) uint8
+    first, down, right : int
+        Index of the view's first pixel, and steps to the pixel below and to the one beside.
     """
 
-    row: IntArray
-    column: IntArray
-    upright: NDArray[np.bool_]
+    flat: NDArray[np.uint8]
+    first: int
+    down: int
+    right: int
 
-    def pixels(self, offset: int, shape: tuple[int, ...]) -> tuple[IntArray, IntArray]:
-        """Return row and column so many pixels on, held within the picture."""
-        row = np.where(self.upright, self.row, self.row + offset)
-        column = np.where(self.upright, self.column + offset, self.column)
-        return np.clip(row, 0, shape[0] - 1), np.clip(column, 0, shape[1] - 1)
+    @classmethod
+    def of(cls, image: NDArray[np.uint8]) -> _Pixels:
+        """Return the pixels of a turned or mirrored view (H, W) or (H, W, 3), without a copy."""
+        size = image.itemsize * int(np.prod(image.shape[2:]))
+        down, right = image.strides[0] // size, image.strides[1] // size
+        stored = image[:: 1 if down > 0 else -1, :: 1 if right > 0 else -1]
+        if abs(down) < abs(right):
+            stored = stored.swapaxes(0, 1)
+        if not stored.flags.c_contiguous:
+            return cls.of(np.ascontiguousarray(image))
+        last_row, last_column = image.shape[0] - 1, image.shape[1] - 1
+        first = -last_row * min(down, 0) - last_column * min(right, 0)
+        return cls(stored.reshape(-1, *image.shape[2:]), first, down, right)
 
-    def is_inside(self, offset: int, shape: tuple[int, ...]) -> NDArray[np.bool_]:
-        """Return whether the pixel so many on lies in the picture."""
-        place = np.where(self.upright, self.column, self.row) + offset
-        inside: NDArray[np.bool_] = (place >= 0) & (place < np.where(self.upright, *shape[1::-1]))
-        return inside
+
+@dataclass(frozen=True, eq=False)
+class _Lines:
+    """Lines of pixels across the edges, in one picture.
+
+    Attributes
+    ----------
+    flat : (N,) or (N, 3) uint8
+        The picture's pixels.
+    start, step : (n,) int64
+        Index of the first pixel on the far side of each crack, and from one pixel to the next.
+    tight : (t,) int64
+        Lines that leave the picture within reach.
+    place, length : (t,) int64
+        Place of their first pixel along them, and how long the picture is there.
+    """
+
+    flat: NDArray[np.uint8]
+    start: IntArray
+    step: IntArray
+    tight: IntArray
+    place: IntArray
+    length: IntArray
+
+    def seen(self, offset: int) -> NDArray[np.uint8]:
+        """Return the pixels so many on, held within the picture."""
+        at = self.start + offset * self.step
+        held = np.clip(self.place + offset, 0, self.length - 1) - self.place
+        at[self.tight] = self.start[self.tight] + held * self.step[self.tight]
+        picked: NDArray[np.uint8] = self.flat[at]
+        return picked
+
+    def beyond(self, offset: int) -> IntArray:
+        """Return the lines of which the pixel so many on lies outside of the picture."""
+        place = self.place + offset
+        return self.tight[(place < 0) | (place >= self.length)]
 
 
-def _lines(starts: IntArray, directions: IntArray) -> _Lines:
-    """Return the lines of pixels across some cracks, towards +x or +y."""
+def _lines(pixels: _Pixels, shape: tuple[int, ...], cracks: tuple[IntArray, IntArray]) -> _Lines:
+    """Return the lines of pixels across some cracks (starts, directions), towards +x or +y."""
+    starts, directions = cracks
     upright, back = (directions & 1) == 1, (directions >> 1) == 1
-    return _Lines(starts[:, 1] - (back & upright), starts[:, 0] - (back & ~upright), upright)
+    row, column = starts[:, 1] - (back & upright), starts[:, 0] - (back & ~upright)
+    place, length = np.where(upright, column, row), np.where(upright, shape[1], shape[0])
+    reach = 2 * REACH_PX
+    tight = np.flatnonzero((place < reach) | (place >= length - reach))
+    return _Lines(
+        pixels.flat,
+        pixels.first + row * pixels.down + column * pixels.right,
+        np.where(upright, pixels.right, pixels.down),
+        tight,
+        place[tight],
+        length[tight],
+    )
 
 
 def _edge_shift(picture: Blended, starts: IntArray, directions: IntArray) -> FloatArray:
     """Return how far each edge lies from its crack, towards +x or +y, in pixels."""
-    labels, shape = picture.labels, picture.labels.shape
-    lines = _lines(starts, directions)
-    near, far = labels[lines.pixels(-1, shape)], labels[lines.pixels(0, shape)]
+    shape, cracks = picture.labels.shape, (starts, directions)
+    labels = _lines(_Pixels.of(picture.labels), shape, cracks)
+    pixels = _lines(_Pixels.of(picture.rgb), shape, cracks)
+    near, far = labels.seen(-1), labels.seen(0)
     known = (near != OUTSIDE_LABEL) & (far != OUTSIDE_LABEL)
     colours = linearise(picture.palette) if picture.linear else picture.palette
-    padded = np.vstack([colours, np.zeros((256 - len(colours), 3))])
-    origin = padded[near]
-    axis = padded[far] - origin
-    axis /= np.maximum((axis**2).sum(axis=1, keepdims=True), 1e-9)
-    level = (origin * axis).sum(axis=1)
-    table = linearise(np.arange(256.0)) if picture.linear else np.arange(256.0)
+    axis, level = _share_terms(colours, near, far)
+    table = linearise(np.arange(256.0))
     shift = np.zeros(len(near))
     for side, label in ((-1, near), (1, far)):
-        weights = _pixel_weights(labels, lines, label, side)
+        weights = _pixel_weights(labels, label, side)
         for step, weight in enumerate(weights):
-            seen = table[picture.rgb[lines.pixels(step if side > 0 else -1 - step, shape)]]
-            share = np.clip(np.einsum("ij,ij->i", seen, axis) - level, *SHARE_LIMITS)
+            seen = pixels.seen(step if side > 0 else -1 - step)
+            light = table[seen] if picture.linear else seen.astype(np.float64)
+            share = np.clip(np.einsum("ij,ij->i", light, axis) - level, *SHARE_LIMITS)
             shift += weight * (1 - share if side > 0 else -share)
     return np.where(known, shift, 0.0)
 
 
-def _pixel_weights(
-    labels: NDArray[np.uint8], lines: _Lines, label: NDArray[np.uint8], side: int
-) -> FloatArray:
+def _share_terms(
+    colours: FloatArray, near: NDArray[np.uint8], far: NDArray[np.uint8]
+) -> tuple[FloatArray, FloatArray]:
+    """Return axis (n, 3) and level (n,): a pixel's far share is axis . rgb - level."""
+    padded = np.vstack([colours, np.zeros((1, 3))])
+    axes = padded[None] - padded[:, None]
+    axes /= np.maximum((axes**2).sum(axis=2, keepdims=True), 1e-9)
+    levels = (padded[:, None] * axes).sum(axis=2)
+    one, other = (np.minimum(label, len(colours)).astype(np.intp) for label in (near, far))
+    return axes[one, other], levels[one, other]
+
+
+def _pixel_weights(labels: _Lines, label: NDArray[np.uint8], side: int) -> FloatArray:
     """Return the weight of each of the REACH_PX pixels on one side, (REACH_PX, n).
 
     A run of the side's own label that is shorter than twice the reach is shared with the edge on
     its other side: each takes half, which keeps the width of thin strokes.
     """
-    run = np.zeros(len(label), np.int64)
+    run = np.zeros(len(label), np.uint8)
     running = np.ones(len(label), bool)
     for step in range(2 * REACH_PX):
         offset = step if side > 0 else -1 - step
-        same = labels[lines.pixels(offset, labels.shape)] == label
-        running &= same & lines.is_inside(offset, labels.shape)
+        running &= labels.seen(offset) == label
+        running[labels.beyond(offset)] = False
         run += running
-    reach = np.where(run < 2 * REACH_PX, run / 2, REACH_PX)
-    return np.clip(reach - np.arange(REACH_PX)[:, None], 0, 1)
+    # By the length of the run, up to twice the reach, for each pixel.
+    table = np.clip(np.arange(2 * REACH_PX + 1) / 2 - np.arange(REACH_PX)[:, None], 0, 1)
+    weights: FloatArray = table[:, run]
+    return weights

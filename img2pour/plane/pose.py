@@ -69,11 +69,19 @@ def _cracks_per_line(labels: NDArray[np.uint8]) -> tuple[IntArray, IntArray]:
 
 def _moments(counts: IntArray) -> tuple[int, int]:
     """Return the second and third moment of places about their mean, times n^2 and n^3: exact."""
-    (used,) = np.nonzero(counts)
-    many, place = [int(c) for c in counts[used]], [int(p) for p in used]
-    n = sum(many)
-    total = sum(c * p for c, p in zip(many, place, strict=True))
-    away = [n * p - total for p in place]
-    second = sum(c * a * a for c, a in zip(many, away, strict=True))
-    third = sum(c * a * a * a for c, a in zip(many, away, strict=True))
+    used = np.flatnonzero(counts)
+    many, place = counts[used], used - len(counts) // 2
+    n, total, squares, cubes = _power_sums(many, place)
+    second = n * n * squares - n * total**2
+    third = n**3 * cubes - 3 * n * n * total * squares + 2 * n * total**3
     return second, third
+
+
+def _power_sums(many: IntArray, place: IntArray) -> tuple[int, int, int, int]:
+    """Return the sums of many x place^k for k = 0 to 3; in Python's numbers where 64 bits end."""
+    farthest = int(np.abs(place).max(initial=0))
+    if int(many.sum()) * farthest**3 >= 1 << 63:
+        many, place = many.astype(object), place.astype(object)
+    powers = (many, many * place, many * place**2, many * place**3)
+    n, total, squares, cubes = (int(power.sum()) for power in powers)
+    return n, total, squares, cubes

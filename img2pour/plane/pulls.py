@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.plane.draft import Draft, Frames, frames
+from img2pour.plane.draft import Draft, Frames, frames, in_frames
 from img2pour.plane.regionmap import FloatArray, IntArray
 
 HUBER_ALLOWANCES = 3.0
@@ -64,10 +64,7 @@ def point_sums(draft: Draft, moving: NDArray[np.bool_]) -> PointSums:
     bounds = np.append(np.flatnonzero(np.diff(owner, prepend=-1)), len(owner))
     pieces = owner[bounds[:-1]]
     frame = _picked(frames(draft), pieces)
-    local = np.repeat(np.arange(len(pieces)), np.diff(bounds))
-    away = draft.points[used] - frame.middle[local]
-    u = (away * frame.along[local]).sum(axis=1)
-    v = (away * frame.normal[local]).sum(axis=1)
+    u, v = in_frames(draft.points[used], frame, np.diff(bounds))
     weights = draft.weights[used]
     return PointSums(pieces, bounds, u, v, weights, frame, _products(u, v, weights, bounds))
 

@@ -7,6 +7,7 @@ sums are carried along, and spans that neither a line nor an arc explains any mo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,15 +95,40 @@ def segment(
         costs, HOPELESS times it is refused.
     corners : CornerSettings
     """
-    spans = _all_spans(outlines, breaks, allowance_px, corners)
+    spans = _all_spans(_ground(outlines, breaks, allowance_px, corners))
     chosen = _cheapest(spans, breaks)
     return _pieces(spans, chosen, breaks)
 
 
-def _all_spans(
+@dataclass(frozen=True, eq=False)
+class _Ground:
+    """What spans between the candidates (M of them) are grown from.
+
+    Attributes
+    ----------
+    x, y : (M,) float64
+        The point at each candidate, about which its sums are taken.
+    cells, heads, tails : (9, M) float64
+        Sums of the points to the next candidate, and of those after and before a corner that are
+        not trusted.
+    last : (M,) int64
+        The last candidate of the same outline.
+    allowance_px : (M,) float64
+    """
+
+    x: FloatArray
+    y: FloatArray
+    cells: FloatArray
+    heads: FloatArray
+    tails: FloatArray
+    last: IntArray
+    allowance_px: FloatArray
+
+
+def _ground(
     outlines: Outlines, breaks: Candidates, allowance_px: FloatArray, corners: CornerSettings
-) -> _Spans:
-    """Grow spans from every candidate, cell by cell."""
+) -> _Ground:
+    """Sum up the points between the candidates, and those beside corners."""
     arc = np.repeat(np.arange(len(outlines.closed)), np.diff(breaks.offsets))
     last_of_arc, first_of_arc = breaks.offsets[arc + 1] - 1, breaks.offsets[arc]
     allowance = allowance_px[arc]
@@ -115,22 +141,32 @@ def _all_spans(
     doubt = np.where(at_node, 1.0, 1 - trust)
     heads = _trim_sums(outlines, breaks, trims, origin, ahead=True) * doubt
     tails = _trim_sums(outlines, breaks, trims, origin, ahead=False) * doubt
-    has_tail = tails[0] > 0
-    start = np.flatnonzero(place < last_of_arc)
-    sums = cells[:, start]
+    x, y = np.ascontiguousarray(origin.T)
+    return _Ground(x, y, cells, heads, tails, last_of_arc, allowance)
+
+
+def _all_spans(ground: _Ground) -> _Spans:
+    """Grow spans from every candidate, cell by cell."""
+    x, y, has_tail = ground.x, ground.y, ground.tails[0] > 0
+    start = np.flatnonzero(np.arange(len(x)) < ground.last)
+    # What is not trusted behind a span's start is left out as long as the span grows.
+    sums = ground.cells[:, start] - ground.heads[:, start]
     end = start + 1
     found: list[_Spans] = []
     while len(start):
-        used = sums - heads[:, start]
+        used, allowance = sums, ground.allowance_px[start]
         sharp = np.flatnonzero(has_tail[end])
-        gap = origin[end[sharp]] - origin[start[sharp]]
-        used[:, sharp] -= shifted(tails[:, end[sharp]], *gap.T)
-        cost, is_arc, rms = _costs(used, allowance[start])
-        fits = (rms <= HOPELESS * allowance[start]) | (end == start + 1)
+        if len(sharp):
+            used = sums.copy()
+            gap_x, gap_y = x[end[sharp]] - x[start[sharp]], y[end[sharp]] - y[start[sharp]]
+            used[:, sharp] -= shifted(ground.tails[:, end[sharp]], gap_x, gap_y)
+        cost, is_arc, rms = _costs(used, allowance)
+        fits = (rms <= HOPELESS * allowance) | (end == start + 1)
         found.append(_Spans(start[fits], end[fits], cost[fits], is_arc[fits]))
-        grows = fits & (end < last_of_arc[start])
-        start, end, sums = start[grows], end[grows], sums[:, grows]
-        sums = sums + shifted(cells[:, end], *(origin[end] - origin[start]).T)
+        grows = np.flatnonzero(fits & (end < ground.last[start]))
+        start, end = start[grows], end[grows]
+        gap_x, gap_y = x[end] - x[start], y[end] - y[start]
+        sums = sums.take(grows, axis=1) + shifted(ground.cells.take(end, axis=1), gap_x, gap_y)
         end = end + 1
     return _Spans(
         np.concatenate([span.start for span in found]),
@@ -178,14 +214,19 @@ def _costs(
     means = centred(sums)
     count = np.maximum(sums[0], 0.0)
     allowed = allowance_px**2
-    line, circle = line_variance(means), circle_variance(means)
+    variance = line_variance(means)
     waver = np.where(count > LONG_POINTS, LONG_LINE_WAVER**2, 1.0)
-    line_cost = LINE_COST + count * np.maximum(line / (allowed * waver) - 1, 0) / 2
-    arc_cost = ARC_COST + count * np.maximum(circle / allowed - 1, 0) / 2
-    is_arc = (arc_cost < line_cost) & (count > 2.5)
-    rms = np.sqrt(np.where(is_arc, circle, line))
-    tiny = np.where(count < TINY_POINTS, TINY_COST, 0.0)
-    return np.where(is_arc, arc_cost, line_cost) + tiny, is_arc, rms
+    cost = LINE_COST + count * np.maximum(variance / (allowed * waver) - 1, 0) / 2
+    is_arc = np.zeros(len(cost), bool)
+    # Where a line costs less than an arc does at best, no circle need be looked for.
+    asked = np.flatnonzero((cost > ARC_COST) & (count > 2.5))
+    circle = circle_variance(means.some(asked), variance[asked])
+    arc_cost = ARC_COST + count[asked] * np.maximum(circle / allowed[asked] - 1, 0) / 2
+    better = arc_cost < cost[asked]
+    bent = asked[better]
+    is_arc[bent], cost[bent], variance[bent] = True, arc_cost[better], circle[better]
+    cost[count < TINY_POINTS] += TINY_COST
+    return cost, is_arc, np.sqrt(variance)
 
 
 def _cheapest(spans: _Spans, breaks: Candidates) -> IntArray:
@@ -194,15 +235,22 @@ def _cheapest(spans: _Spans, breaks: Candidates) -> IntArray:
     best = np.where(place == 0, 0.0, np.inf)
     chosen = np.full(len(best), -1)
     order = np.lexsort((spans.start, spans.end, place[spans.end]))
-    level = place[spans.end[order]]
-    bounds = np.append(np.flatnonzero(np.diff(level, prepend=-1)), len(order))
-    for low, high in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
-        part = order[low:high]
-        total = best[spans.start[part]] + spans.cost[part]
-        part = part[np.lexsort((total, spans.end[part]))]
-        ends, first = np.unique(spans.end[part], return_index=True)
-        chosen[ends] = part[first]
-        best[ends] = best[spans.start[part[first]]] + spans.cost[part[first]]
+    start, end, cost = spans.start[order], spans.end[order], spans.cost[order]
+    ends = np.flatnonzero(np.diff(end, prepend=-1))  # the first span to each candidate
+    level = place[end[ends]]
+    bounds = np.append(np.flatnonzero(np.diff(level, prepend=-1)), len(ends)).tolist()
+    stops = np.append(ends, len(order)).tolist()
+    group = np.repeat(np.arange(len(ends)), np.diff(np.append(ends, len(order))))
+    for low, high in pairwise(bounds):
+        part = slice(stops[low], stops[high])
+        total = best[start[part]] + cost[part]
+        least = np.minimum.reduceat(total, ends[low:high] - stops[low])
+        own = group[part] - low
+        equal = np.flatnonzero(total == least[own])
+        first = equal[np.diff(own[equal], prepend=-1) > 0]
+        reached = end[ends[low:high]]
+        best[reached] = least
+        chosen[reached] = order[stops[low] + first]
     return chosen
 
 

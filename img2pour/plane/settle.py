@@ -158,8 +158,9 @@ def settled(state: State, task: Task) -> State:
     for last in (*[False] * MOST_CUTS, True):
         state = _settled(state, task, moving)
         shrunk = _shrunk(state, task.outlines.closed, moving)
-        far = _misses_far(state, task) & ~shrunk & moving & ~state.whole
-        off = (_off(state, tolerance_px) | far) & _is_long(state.pieces) & ~shrunk & moving
+        miss = np.abs(residuals(state.draft))
+        far = _misses_far(state, task, miss) & ~shrunk & moving & ~state.whole
+        off = (_off(state, tolerance_px, miss) | far) & _is_long(state.pieces) & ~shrunk & moving
         if last or not (off | shrunk | far).any():
             break
         state = _changed(replace(state, whole=state.whole | far, loose=far), task, off, shrunk)
@@ -167,12 +168,11 @@ def settled(state: State, task: Task) -> State:
     return state
 
 
-def _off(state: State, tolerance_px: FloatArray) -> NDArray[np.bool_]:
+def _off(state: State, tolerance_px: FloatArray, miss: FloatArray) -> NDArray[np.bool_]:
     """Return the pieces that still miss their points by more than the tolerance."""
     draft = state.draft
-    miss = np.abs(residuals(draft)) * draft.weights
     worst = np.zeros(len(draft.start))
-    np.maximum.at(worst, draft.owner, miss)
+    np.maximum.at(worst, draft.owner, miss * draft.weights)
     limit = np.repeat(tolerance_px, np.diff(draft.offsets))
     off: NDArray[np.bool_] = worst > limit
     return off
@@ -184,9 +184,9 @@ def _is_long(pieces: Pieces) -> NDArray[np.bool_]:
     return long
 
 
-def _misses_far(state: State, task: Task) -> NDArray[np.bool_]:
+def _misses_far(state: State, task: Task, miss: FloatArray) -> NDArray[np.bool_]:
     """Return the pieces that miss one of their points by far, though it was not trusted."""
-    far = np.abs(residuals(state.draft)) > FARTHEST_PX + task.settings.blur_px / 2
+    far = miss > FARTHEST_PX + task.settings.blur_px / 2
     missed = np.zeros(len(state.draft.start), bool)
     missed[state.draft.owner[far]] = True
     return missed
