@@ -5,10 +5,9 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
-from img2pour.results import ground_colour
 from img2pour.write.cells import cells_png
 from img2pour.write.dxf import DxfSettings, regions_dxf
-from img2pour.write.pictures import finished_png
+from img2pour.write.finished import finished_picture
 from img2pour.write.svg import regions_svg
 from img2pour.write.tables import colours_csv, report_json
 
@@ -33,9 +32,8 @@ def design_files(result: Result) -> dict[str, bytes]:
     region_map, layers, board = result.design.region_map, result.layers, result.board
     marks = result.marks
     cuts = result.cut_pieces.outlines
-    ground = ground_colour(result.design)
     with ThreadPoolExecutor(max_workers=1) as pool:
-        finished = pool.submit(finished_png, region_map, fills_of(result), board, ground=ground)
+        finished = pool.submit(finished_picture, result)
         drawing = regions_dxf(region_map, layers, board, settings, marks, cuts)
         files = {
             settings.file_name("design/regions"): drawing,

@@ -16,7 +16,6 @@ from reportlab.platypus import (
     Table,
 )
 
-from img2pour.units import format_length
 from img2pour.write.cover import cover, mixes_table, stage_name
 from img2pour.write.pdf_parts import (
     HEAD,
@@ -39,7 +38,7 @@ from img2pour.write.sheet import Sheet
 from img2pour.write.sheet_pours import StageSheet
 from img2pour.write.text import one_line
 from img2pour.write.typeface import BUILT_IN, printable
-from img2pour.write.words import plain, span
+from img2pour.write.words import in_one_unit, plain, span
 
 FOOT_MM = 8.0
 LEAST_PICTURE_MM = 60.0
@@ -194,11 +193,11 @@ def _pockets(sheet: Sheet, stage: StageSheet, width: float) -> Any:
                 pocket.pour,
                 pocket.layer,
                 ", ".join(pocket.bits),
-                format_length(pocket.depth_mm, "mm"),
-                format_length(pocket.floor_mm, "mm"),
+                in_one_unit(pocket.depth_mm, sheet.units),
+                in_one_unit(pocket.floor_mm, sheet.units),
             ]
         )
-    widths = [share * (width - 5 * mm) for share in (0.2, 0.26, 0.26, 0.13, 0.15)]
+    widths = [share * (width - 5 * mm) for share in (0.2, 0.22, 0.31, 0.12, 0.15)]
     return table(rows, widths, numbers_from=3, chips=[pocket.hex for pocket in stage.pockets])
 
 

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from img2pour.write.dxf import DxfSettings
+from img2pour.write.finished import finished_picture
 from img2pour.write.losses import losses_png
 from img2pour.write.make_pours import PourNames, pour_sheet
 from img2pour.write.outlines import Outline
-from img2pour.write.pictures import WOOD_TONE, finished_png
+from img2pour.write.pictures import WOOD_TONE
 from img2pour.write.section import Section
 from img2pour.write.sheet import (
     CautionLine,
@@ -163,13 +164,7 @@ def _ground(result: Result) -> str:
 
 
 def _finished(result: Result) -> Picture:
-    data = finished_png(
-        result.design.region_map,
-        [colour.hex for colour in result.design.colours],
-        result.board,
-        ground=_ground(result),
-        longest_side_px=FINISHED_PX,
-    )
+    data = finished_picture(result, FINISHED_PX)
     return picture_of(data, "The finished piece, seen from above")
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from img2pour.units import MM_PER_INCH
+from img2pour.units import MM_PER_INCH, Shown
 from img2pour.write.pdf_lines import draw_outline
 from img2pour.write.pdf_parts import Paper, draw_line
 from img2pour.write.sheet import Sheet
@@ -28,7 +28,7 @@ from img2pour.write.tiles import (
 )
 from img2pour.write.typeface import BUILT_IN, SPELT_NOTE, face_of, is_spelt, printable
 from img2pour.write.values import Pin
-from img2pour.write.words import place, plain, size
+from img2pour.write.words import place, plain, size, span
 
 CROSS_MM = 4.0
 CHECK_MM = 100.0
@@ -195,13 +195,13 @@ def _lines(canvas: Any, drawing: Drawing, box: Box) -> None:
     canvas.rect(0, 0, sheet.board.width_mm, sheet.board.height_mm)
     canvas.setLineWidth(LINE_MM)
     for pin in sheet.pins:
-        _draw_pin(canvas, pin)
+        _draw_pin(canvas, pin, sheet.units)
 
 
-def _draw_pin(canvas: Any, pin: Pin) -> None:
+def _draw_pin(canvas: Any, pin: Pin, units: Shown) -> None:
     x, y, diameter = pin
     canvas.circle(x, y, diameter / 2)
     canvas.line(x - diameter, y, x + diameter, y)
     canvas.line(x, y - diameter, x, y + diameter)
     canvas.setFont(BUILT_IN[False], 3.5)
-    canvas.drawString(x + diameter * 0.6, y + diameter * 0.6, f"pin {plain(diameter, 2)} mm")
+    canvas.drawString(x + diameter * 0.6, y + diameter * 0.6, f"pin {span(diameter, units)}")

@@ -100,6 +100,11 @@ def span(mm: float, units: Shown) -> str:
     return metric if units == "mm" else f"{plain(inches, places)} in ({metric})"
 
 
+def in_one_unit(mm: float, units: Shown) -> str:
+    """Return a length to a thousandth of an inch or a hundredth of a mm."""
+    return f"{mm:.2f} mm" if units == "mm" else f"{mm / MM_PER_INCH:.3f} in"
+
+
 def gap(mm: float, units: Shown) -> str:
     """Return a width or a length as a calliper or a tape shows it."""
     metric = f"{plain(mm, 2 if mm < 10 else 0)} mm"
