@@ -1,0 +1,173 @@
+"""The page through HTTP: how soon a setting is seen at 12 MP, and many jobs at once."""
+
+import json
+import os
+import re
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import httpx
+
+from tests.art.bench import assorted
+from tests.art.degrade import jpeg
+from tests.art.raster import to_bytes
+from tests.benchmarks.speed import SIZES
+from tests.benchmarks.tables import table
+
+JOBS_AT_ONCE = 20
+LONG_S = 600.0
+SETTINGS: dict[str, tuple[str, list[Any]]] = {
+    "width": ("size.width", ["400 mm", "420 mm", "440 mm", "460 mm", "480 mm"]),
+    "role of a colour": ("override", []),
+    "depth": ("carving.depth", ["3 mm", "3.5 mm", "4 mm", "4.5 mm", "5 mm"]),
+    "seal": ("seal.kind", ["flood", "band", "none", "brush", "band"]),
+    "resin": ("mixing.resin", ["casting 2:1", "table-top 1:1"] * 3),
+}
+
+
+@dataclass
+class Served:
+    """A running server."""
+
+    client: httpx.Client
+    pid: int
+
+    def edit(self, job_id: str, path: str, value: Any) -> int:
+        """Change one setting; return the revision."""
+        body = {"label": path, "changes": [{"path": path, "value": value}]}
+        answer = self.client.post(f"/api/jobs/{job_id}/edit", json=body)
+        answer.raise_for_status()
+        return int(answer.json()["revision"])
+
+    def events(self, job_id: str) -> Iterator[tuple[str, dict[str, Any]]]:
+        """Yield events as they come."""
+        with self.client.stream("GET", f"/api/jobs/{job_id}/events", timeout=LONG_S) as answer:
+            name = ""
+            for line in answer.iter_lines():
+                if line.startswith("event: "):
+                    name = line[7:]
+                elif line.startswith("data: "):
+                    yield name, json.loads(line[6:])
+
+    def peak_mb(self) -> float:
+        """Return the peak memory of the server and all processes that it started, MB."""
+        found = _peak_kb(self.pid) / 1024
+        children = Path(f"/proc/{self.pid}/task/{self.pid}/children")
+        for child in children.read_text().split():
+            found += _peak_kb(int(child)) / 1024
+        return found
+
+
+def _peak_kb(pid: int) -> int:
+    text = Path(f"/proc/{pid}/status").read_text()
+    match = re.search(r"VmHWM:\s+(\d+) kB", text)
+    return int(match[1]) if match else 0
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[Served]:
+    """Run the command itself."""
+    command = [sys.executable, "-m", "img2pour", "serve", "--port", "0", "--no-browser"]
+    with subprocess.Popen(
+        [*command, "--data", str(folder)], stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        link = process.stdout.readline().rpartition(" ")[2].strip()
+        try:
+            with httpx.Client(base_url=link, timeout=LONG_S) as client:
+                yield Served(client, process.pid)
+        finally:
+            process.terminate()
+
+
+def report(runs: int) -> str:
+    """Return the tables."""
+    with tempfile.TemporaryDirectory() as name, served(Path(name)) as page:
+        settings = _settings(page, runs)
+        many = _many(page)
+    load = os.getloadavg()
+    return "\n\n".join([settings, many, f"Load of the machine: {load[0]:.1f} (1 min)."])
+
+
+def _picture(megapixels: int) -> bytes:
+    return jpeg(to_bytes(assorted(*SIZES[megapixels]).render()), 92)
+
+
+def _settings(page: Served, runs: int) -> str:
+    """Measure from the change to the design's data in hand."""
+    picture = _picture(12)
+    rows = []
+    began = time.perf_counter()
+    job_id = page.client.post("/api/jobs", content=picture).json()["id"]
+    page.edit(job_id, "colours.wood", "none")
+    for name, data in page.events(job_id):
+        if name == "ready" and data["part"] in ("source", "preview"):
+            rows.append((f"new picture: {data['part']}", _ms(time.perf_counter() - began)))
+        if name == "idle":
+            break
+    revision = page.edit(job_id, "size.width", "380 mm")
+    _until(page, job_id, "idle", revision)
+    design = page.client.get(f"/api/jobs/{job_id}/parts/design").json()
+    names = [colour["name"] for colour in design["colours"]]
+    roles = [[{"colour": name, "role": "wood"}] for name in names]
+    for setting, (path, values) in SETTINGS.items():
+        times = []
+        for value in (values or roles)[:runs]:
+            began = time.perf_counter()
+            revision = page.edit(job_id, path, value)
+            _until(page, job_id, "design", revision)
+            times.append(time.perf_counter() - began)
+            _until(page, job_id, "idle", revision)
+        rows.append((setting, f"{_ms(statistics.median(times))} ({_ms(max(times))})"))
+    return "12 MP, from the change to the design in hand, median (slowest), ms:\n\n" + table(
+        ["what", "ms"], rows
+    )
+
+
+def _until(page: Served, job_id: str, wanted: str, revision: int) -> None:
+    """Wait for a part and fetch it, or until nothing is left to do."""
+    for name, data in page.events(job_id):
+        if data["revision"] < revision:
+            continue
+        if name == wanted:
+            return
+        if name == "ready" and data["part"] == wanted:
+            page.client.get(f"/api/jobs/{job_id}/parts/{wanted}").raise_for_status()
+            return
+
+
+def _ms(seconds: float) -> str:
+    return f"{1000 * seconds:.0f}"
+
+
+def _many(page: Served) -> str:
+    """Give many jobs at once and see that each ends."""
+    picture = _picture(1)
+    began = time.perf_counter()
+    ids = [page.client.post("/api/jobs", content=picture).json()["id"] for _ in range(JOBS_AT_ONCE)]
+    for job_id in ids:
+        page.edit(job_id, "colours.wood", "none")
+    wanted = {job_id: page.edit(job_id, "size.width", "500 mm") for job_id in ids}
+    for job_id, revision in wanted.items():
+        _until(page, job_id, "idle", revision)
+    seconds = time.perf_counter() - began
+    parts = [
+        page.client.get(f"/api/jobs/{job_id}/parts/{part}").status_code
+        for job_id in ids
+        for part in ("design", "plan", "check")
+    ]
+    row = (
+        str(JOBS_AT_ONCE),
+        f"{parts.count(200)} of {len(parts)}",
+        f"{seconds:.0f}",
+        f"{page.peak_mb():.0f}",
+    )
+    return "1 MP jobs at once:\n\n" + table(["jobs", "parts done", "s", "peak MB, all"], [row])
