@@ -155,6 +155,19 @@ def test_the_files_are_those_of_the_command_line(page: Page, sized: str, tmp_pat
         assert zipped.read(name) == (out / name).read_bytes()
 
 
+def test_files_that_are_waited_for_are_of_the_newest_change(page: Page) -> None:
+    job_id = page.upload(sign())
+    page.edit(job_id, size__width="10 in")
+    assert page.client.post(f"/api/jobs/{job_id}/output").status_code == 202
+    revision = page.edit(job_id, size__width="12 in").json()["revision"]
+    for name, data in page.events(job_id):
+        if name == "ready" and data["part"] == "output":
+            break
+    assert data["revision"] == revision
+    report = page.client.get(f"/api/jobs/{job_id}/output/report.json").json()
+    assert report["board"]["width_mm"] == pytest.approx(304.8)
+
+
 def test_a_job_file_comes_down_and_goes_up_without_its_paths(page: Page, sized: str) -> None:
     text = page.client.get(f"/api/jobs/{sized}/job.toml").text
     assert read_job(text).size.width is not None

@@ -93,12 +93,12 @@ class Benches:
     def _source(self, bench: Workbench, order: Order, answer: Answer) -> None:
         """Hand over what straightening did and both pictures, unless they are known already."""
         key = f"{bench.key('light')} {bench.job.photo!r}"
-        if order["known"].get("source") == key:
+        if order["known"] == key:
             answer.same("source", key)
             return
         view = source_view(bench)
-        answer.part("source.jpg", jpeg_of(bench.get("read")))
-        answer.part("artwork.jpg", jpeg_of(bench.get("light")))
+        answer.part("source.jpg", jpeg_of(bench.get("read")), key)
+        answer.part("artwork.jpg", jpeg_of(bench.get("light")), key)
         answer.data("source", view, key)
 
     def _plan(self, order: Order, answer: Answer) -> None:

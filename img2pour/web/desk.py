@@ -95,11 +95,26 @@ class Desk:
         return standing
 
     def changed(self, stored: StoredJob) -> Standing:
-        """Call back what is outdated, and work out the job as it is now."""
+        """Call back what is outdated, and work out the job as it is now.
+
+        Files that somebody waits for are written of the job as it is now.
+        """
         standing = self.standing(stored)
         standing.faults = {}
+        is_writing = self.is_writing(stored.id)
         self._call_back(stored.id)
-        return self.ensure(stored)
+        self.ensure(stored)
+        if is_writing and stored.job.has_size:
+            self.write_out(stored)
+        return standing
+
+    def write_out(self, stored: StoredJob) -> None:
+        """Write every file of the present revision, unless they are there or on their way."""
+        standing = self.standing(stored)
+        if standing.parts.get("output", standing.revision) is None and not self.is_writing(
+            stored.id
+        ):
+            self.order("output", stored, out=str(stored.folder / "output"))
 
     async def forget(self, job_id: str) -> None:
         """Stop all work on a job that is going to be deleted, and wait until it has ended."""
@@ -138,7 +153,10 @@ class Desk:
 
     def is_writing(self, job_id: str) -> bool:
         """Tell whether the output of a job is waiting or being written."""
-        return any(work.stored.id == job_id and work.kind == "output" for work in self._all())
+        return any(
+            work.stored.id == job_id and work.kind == "output" and not work.is_called_back
+            for work in self._all()
+        )
 
     def is_trying(self, job_id: str, number: int) -> bool:
         """Tell whether a try-out is waiting or being worked out."""
@@ -269,7 +287,7 @@ class Desk:
             "sha256": state.picture.sha256,
             "folder": str(stored.folder),
             "job": job.model_dump(),
-            "known": self.standing(stored).parts.keys(),
+            "known": self.standing(stored).parts.source_key,
             **more,
         }
         work = Work(kind, stored, state.revision, order, next(self._numbers))

@@ -89,9 +89,11 @@ class Parts:
         """Return the names of all views of a revision."""
         return [name for name in VIEWS if self.get(name, revision) is not None]
 
-    def keys(self) -> dict[str, str]:
-        """Return what the parts were made from."""
-        return {name: part.key for name, part in self._parts.items() if part.key}
+    @property
+    def source_key(self) -> str:
+        """What source and pictures were made from; "" where they are not of one make."""
+        keys = {part.key if part else "" for part in map(self.latest, ("source", *PICTURES))}
+        return keys.pop() if len(keys) == 1 else ""
 
     def _write(self, name: str, body: bytes) -> None:
         fresh = self.folder / f".{secrets.token_hex(4)}"

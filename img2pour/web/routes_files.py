@@ -31,8 +31,7 @@ async def make(request: Request, job_id: str) -> Response:
     need_size(stored)
     await on_disk(lambda: desk.store.need_room(0))
     standing = desk.ensure(stored)
-    if standing.parts.get(OUT, standing.revision) is None and not desk.is_writing(stored.id):
-        desk.order("output", stored, out=str(stored.folder / OUT))
+    desk.write_out(stored)
     return json_answer({"revision": standing.revision}, 202)
 
 
