@@ -229,6 +229,15 @@ def test_the_wood_is_added_where_there_is_none() -> None:
     assert colours.all[2] == ("navy 2", "#ffffff")
 
 
+def test_a_pictures_colour_that_no_eye_tells_from_another_is_it() -> None:
+    colours = Colours(KNOWN, 1, "#c8a06a")
+    assert colours.of_picture("#0c1f3b", "midnightblue") == 0
+    assert colours.of_picture("#0b1f3a", "midnightblue") == 0
+    assert colours.of_picture("#203a60", "slate") == 2
+    assert colours.of_hex("#0c1f3b", "midnightblue") == 3  # what is typed is meant
+    assert Colours((), None, "#c8a06a").of_picture("#000000", "black") == 0
+
+
 def test_pieces_of_one_name_are_told_apart_and_folders_are_not_named(tmp_path) -> None:
     (tmp_path / "a.svg").write_text(
         '<svg width="4mm" height="4mm"><rect width="4" height="2" fill="navy"/><text>a</text></svg>'

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from img2pour.colour import ciede2000, lab_from_srgb, rgb_from_hex
 from img2pour.errors import SettingsError
 from img2pour.job.values import NamedHex
 from img2pour.units import quoted
 
 WOOD = "wood"
+
+SAME_TO_THE_EYE = 2.0
+"""CIEDE2000 between colours that are hardly told apart side by side; common practice, no source."""
 
 
 class Colours:
@@ -71,6 +75,20 @@ class Colours:
             if hex_ == code:
                 return index
         return self._add(name, code)
+
+    def of_picture(self, code: str, name: str) -> int:
+        """Return the index of a colour that was found in a picture.
+
+        Two pictures hardly ever give the very same code: a known colour that no eye tells from it
+        is it, and the two flow together.
+        """
+        if code not in {known for _, known in self.all}:
+            found = lab_from_srgb([rgb_from_hex(known) for _, known in self.all] or [(0, 0, 0)])
+            away = ciede2000(found, lab_from_srgb(rgb_from_hex(code)))
+            nearest = int(away.argmin())
+            if self.all and away[nearest] <= SAME_TO_THE_EYE:
+                return nearest
+        return self.of_hex(code, name)
 
     def _add(self, name: str, code: str) -> int:
         taken = {known for known, _ in self.all}

@@ -186,7 +186,7 @@ def _art(piece: ArtPiece, number: int, name: str, table: Table) -> PieceLayers:
         return _drawing(piece, own, number, table, name)
     traced = table.trace_art(piece)
     colours = [
-        OUTSIDE_COLOUR if piece.clear in {colour, code} else table.colours.of_hex(code, colour)
+        OUTSIDE_COLOUR if piece.clear in {colour, code} else table.colours.of_picture(code, colour)
         for colour, code in traced.colours
     ]
     if piece.clear is not None and OUTSIDE_COLOUR not in colours:
