@@ -157,6 +157,7 @@ def plan_data(planned: Planned, places: Places) -> dict[str, Any]:
     return {
         "order": _order(planned),
         "seals": [_seal(option, plan.seal.seal.kind) for option in plan.seal_options],
+        "coat": _coat(plan, places),
         "losses": [_loss(loss, places) for loss in plan.losses],
         **_spots(plan, places),
         "uncut": [
@@ -170,6 +171,12 @@ def plan_data(planned: Planned, places: Places) -> dict[str, Any]:
         "schedule": _schedule(plan.schedule),
         "findings": [finding.words for finding in plan.findings],
     }
+
+
+def _coat(plan: PourPlan, places: Places) -> dict[str, Any] | None:
+    """Return what to mix for a seal that is brushed: no stage of its own has it."""
+    mix = plan.seal.mix
+    return _mix(mix, places) if mix is not None and plan.seal.seal.kind == "brush" else None
 
 
 def _spots(plan: PourPlan, places: Places) -> dict[str, Any]:

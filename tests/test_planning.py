@@ -228,6 +228,17 @@ def test_every_kind_of_seal_is_planned(kind: str, first: str) -> None:
     assert by_kind["flood board"]["volume_ml"] > by_kind["flood"]["volume_ml"]
 
 
+def test_a_brushed_coat_is_told_with_what_to_mix() -> None:
+    report = planned(seal={"kind": "brush"}).report
+    coat = report["plan"]["coat"]
+    chosen = next(row for row in report["plan"]["seals"] if row["chosen"])
+    assert coat["pour"] == "seal"
+    measured = sum(batch["total_ml"] for batch in coat["batches"])
+    assert measured == pytest.approx(chosen["volume_ml"], rel=0.05)
+    for kind in ("band", "none"):
+        assert planned(seal={"kind": kind}).report["plan"]["coat"] is None
+
+
 def test_lines_that_stand_are_poured_first() -> None:
     """The pour of drawn lines is called line; without the wish it would come last here."""
     named = {"palette": ["#ecd6a9=sand", "#153c78=sea", "#f0c030=line"], "wood": "sand"}
@@ -383,6 +394,21 @@ def test_wood_that_becomes_a_pour_is_poured_around_what_is_done(tmp_path: Path) 
     again = after.job_to_keep
     assert again.pours.stages == (("sea",), ("sun",))
     assert again.pours.done == 1
+
+
+def test_all_wood_turned_into_a_pour_after_the_seal_and_the_first_pour(tmp_path: Path) -> None:
+    """The seal that is done stays as it was poured, though no edge with wood is left today."""
+    path = run_pond(tmp_path, seal={"kind": "band"})
+    before = edited(path)
+    late = {"role": "pour", "colour": "sand", "resin": "sun", "pour": "late ground"}
+    after = edited(path, pours={"done": 2}, role=roles(late))
+    assert [stage[0] for stage in stages(after)][:2] == ["clear", "sea"]
+    assert any("late ground" in names for names in stages(after)[2:])
+    clear = [result.report["stages"][0]["pockets"][0]["area_mm2"] for result in (before, after)]
+    assert clear[1] == pytest.approx(clear[0], rel=1e-9)
+    # The sea was cut before the ground was to be poured: it does not go under it.
+    sea = [result.report["stages"][1]["pockets"][0]["area_mm2"] for result in (before, after)]
+    assert sea[1] == pytest.approx(sea[0], rel=1e-9)
 
 
 def test_a_pour_that_is_done_comes_first_whatever_the_rules_say(tmp_path: Path) -> None:

@@ -38,6 +38,7 @@ def plan_view(result: Result) -> dict[str, Any]:
         "kept_stages": [list(stage) for stage in planned.stages],
         "stages": [_stage(stage, look, row, names, seen) for stage, look, row in rows],
         "seals": data["seals"],
+        "coat": data["coat"],
         "unsealed": [
             {
                 **row,
@@ -49,6 +50,7 @@ def plan_view(result: Result) -> dict[str, Any]:
         "losses": data["losses"],
         "standing_lines": [{**row, "xy": seen.xy(row["at_mm"])} for row in data["standing_lines"]],
         "thin_wood": [{**row, "xy": seen.xy(row["at_mm"])} for row in data["thin_wood"]],
+        "touch_ups": data["touch_ups"],
         "products": data["products"],
         "schedule": data["schedule"],
         "findings": data["findings"],
