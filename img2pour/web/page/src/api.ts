@@ -202,6 +202,10 @@ export interface PlanPart {
   };
   stages: Stage[];
   seals: Row[];
+  /** What to mix for a seal that is brushed. */
+  coat: Row | null;
+  /** What to mix of each coloured resin for pinholes. */
+  touch_ups: Row[];
   unsealed: { xy: Point; length_text: string }[];
   losses: Row[];
   standing_lines: Row[];

@@ -4,6 +4,7 @@ import "./pours/stages.css";
 import { h } from "./dom";
 import type { Page } from "./page";
 import { stageCards } from "./pours/cards";
+import { keptBlock } from "./pours/kept";
 import { pocketInfo } from "./pours/pocketinfo";
 import { stageSlider, stageTools } from "./pours/stepper";
 import { followStage } from "./pours/stageview";
@@ -22,6 +23,7 @@ export function mount(host: HTMLElement, page: Page): void {
       h("p", { class: "hint" }, "While a stage is shown, a press on a pocket tells what it takes."),
       stageCards(page),
       orderBlock(page),
+      keptBlock(page),
     ),
   );
 }

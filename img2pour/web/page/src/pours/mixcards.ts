@@ -3,8 +3,9 @@
 import type { PlanPart, Row, Stage } from "../api";
 import { chip, h } from "../dom";
 import type { Page } from "../page";
-import { grams, num, rows, text } from "../panel/figures";
+import { grams, millilitres, num, rows, said, text } from "../panel/figures";
 import { block } from "../panel/keeping";
+import { table } from "../panel/table";
 import { fillMap } from "./fillmap";
 import { batches } from "./measures";
 import { planOf } from "./plan";
@@ -12,7 +13,7 @@ import { planOf } from "./plan";
 export function mixBlock(page: Page): HTMLElement {
   const folded = new Map<string, boolean>();
   return block(page, "stack", ["parts"], planOf, (plan) =>
-    plan ? [governs(), ...cards(page, plan, folded)] : [],
+    plan ? [governs(), coatCard(page, plan), ...cards(page, plan, folded), touchUps(plan)] : [],
   );
 }
 
@@ -23,6 +24,46 @@ const governs = (): HTMLElement =>
     "The resin's own data sheet governs. Each mix stands here by weight and by volume: use one " +
       "of the two, never a figure from each.",
   );
+
+/** A seal that is brushed has no stage of its own. */
+function coatCard(page: Page, plan: PlanPart): HTMLElement | null {
+  if (!plan.coat) return null;
+  return h(
+    "details",
+    { class: "more mix", open: true },
+    h(
+      "summary",
+      { id: "mix-coat" },
+      h("strong", { class: "mix-name" }, "Seal coat"),
+      h("span", { class: "mix-short" }, inShort(plan.coat)),
+    ),
+    h(
+      "p",
+      { class: "hint" },
+      `${text(plan.coat, "product")}, brushed on floor and walls of each pocket before it is poured`,
+    ),
+    ...batches(page, plan.coat),
+  );
+}
+
+/** What pinholes take in the end. */
+function touchUps(plan: PlanPart): HTMLElement | null {
+  if (!plan.touch_ups?.length) return null;
+  return table<Row>(
+    {
+      caption: "At the end: a little of each for pinholes that levelling opens",
+      first: "Resin",
+      name: (row) => text(row, "resin"),
+    },
+    plan.touch_ups,
+    [
+      { head: "A, resin", show: (row) => said(num(row, "a_g"), grams), number: true },
+      { head: "B, hardener", show: (row) => said(num(row, "b_g"), grams), number: true },
+      { head: "Pigment", show: (row) => said(num(row, "pigment_g"), grams), number: true },
+      { head: "Together", show: (row) => said(num(row, "total_ml"), millilitres), number: true },
+    ],
+  );
+}
 
 /** The next mix to make is open; the others as they were left. */
 function cards(page: Page, plan: PlanPart, folded: Map<string, boolean>): HTMLElement[] {

@@ -8,6 +8,8 @@ const FILE = "board.glb";
 /** Return the file of the state's revision. Throws when it cannot be made. */
 export async function getBoard(page: Page, state: State): Promise<ArrayBuffer> {
   if (!(await isMade(page, state))) {
+    // What was wrong before is not what may be wrong now.
+    page.store.change({ trouble: null });
     await page.api.makeOutput(state.id);
     await made(page, state);
   }

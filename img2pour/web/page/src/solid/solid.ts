@@ -3,10 +3,11 @@
 import { ApiError } from "../api";
 import { button, fill, h } from "../dom";
 import type { Page } from "../page";
-import { span, unitsOf } from "../panel/figures";
 import { planOf } from "../pours/plan";
 import { dragged, FROM_CORNER, moved, standWords, stepped, type Move, type Stand } from "./camera";
 import { getBoard } from "./fetch";
+import { byHand } from "./hand";
+import { boardInWords } from "./inwords";
 import type { View3D } from "./scene";
 
 const KEYS: Record<string, Move> = {
@@ -20,6 +21,7 @@ const KEYS: Record<string, Move> = {
   "0": "corner",
 };
 const MOST_TIMES = 6;
+const NO_WEBGL = "This browser cannot draw in three dimensions.";
 
 export class Solid {
   readonly element = h("div", { class: "solid stack" });
@@ -75,7 +77,7 @@ export class Solid {
     }
     const turn = ++this.turn;
     if (!hasWebGl()) {
-      fill(this.stage, this.inWords());
+      fill(this.stage, boardInWords(this.page, NO_WEBGL));
       this.ask.hidden = true;
       return;
     }
@@ -123,7 +125,7 @@ export class Solid {
   private fail(why: unknown): void {
     const words = why instanceof ApiError || why instanceof Error ? why.message : String(why);
     this.tell(`The board cannot be shown: ${words}`);
-    if (this.view === null) fill(this.stage, this.inWords());
+    if (this.view === null) fill(this.stage, boardInWords(this.page, "It could not be drawn."));
   }
 
   private tell(words: string): void {
@@ -264,67 +266,8 @@ export class Solid {
     this.slider.setAttribute("aria-valuetext", words);
     this.draw();
   }
-
-  /** The board in words, where the browser cannot draw it. */
-  private inWords(): HTMLElement {
-    const units = unitsOf(this.page.store);
-    const plan = planOf(this.page.store.now);
-    const board = this.page.store.drawn?.board;
-    const pockets = plan?.stages.flatMap((stage) => stage.pockets) ?? [];
-    return h(
-      "div",
-      { class: "note" },
-      h("p", {}, "This browser cannot draw in three dimensions. In words:"),
-      board
-        ? h("p", {}, `A board ${board.text}, ${span(board.thickness_mm, units)} thick.`)
-        : null,
-      h(
-        "ul",
-        {},
-        ...pockets.map((pocket) =>
-          h(
-            "li",
-            {},
-            `${pocket.pour}: ${span(pocket.depth_mm, units)} deep, its floor ` +
-              `${span(pocket.floor_mm, units)} above the bed`,
-          ),
-        ),
-      ),
-      h("p", {}, "The files hold board.glb, which other programs show."),
-    );
-  }
 }
 
 function hasWebGl(): boolean {
   return document.createElement("canvas").getContext("webgl2") !== null;
 }
-
-interface Hand {
-  drag(dx_px: number, dy_px: number): void;
-  pinch(factor: number): void;
-}
-
-/** One finger or the mouse turns; two fingers come nearer. */
-function byHand(canvas: HTMLCanvasElement, hand: Hand): void {
-  const down = new Map<number, [number, number]>();
-  canvas.addEventListener("pointerdown", (event) => {
-    if (event.button !== 0) return;
-    canvas.setPointerCapture(event.pointerId);
-    down.set(event.pointerId, [event.clientX, event.clientY]);
-  });
-  canvas.addEventListener("pointermove", (event) => {
-    const before = down.get(event.pointerId);
-    if (before === undefined) return;
-    const now: [number, number] = [event.clientX, event.clientY];
-    const other = [...down].find(([id]) => id !== event.pointerId)?.[1];
-    if (other) hand.pinch(distance(other, now) / Math.max(1, distance(other, before)));
-    else hand.drag(now[0] - before[0], now[1] - before[1]);
-    down.set(event.pointerId, now);
-  });
-  for (const kind of ["pointerup", "pointercancel"] as const) {
-    canvas.addEventListener(kind, (event) => down.delete(event.pointerId));
-  }
-}
-
-const distance = (a: [number, number], b: [number, number]): number =>
-  Math.hypot(a[0] - b[0], a[1] - b[1]);
