@@ -20,7 +20,7 @@ from img2pour.labels import OUTSIDE_LABEL, label_picture
 from img2pour.light import even_light
 from img2pour.palette import Palette, PaletteColour, find_palette
 from img2pour.picture import Picture
-from img2pour.sketch import LineDrawing, is_line_drawing, read_drawing
+from img2pour.sketch import LineDrawing, cells_are_plain, is_line_drawing, read_drawing
 from img2pour.straighten import Lens, Straightened, mm_per_px_between, straighten
 from img2pour.straighten.warp import project
 from img2pour.tones import Posterised, posterise
@@ -33,6 +33,12 @@ SOFT_PX = 1.2
 
 PICTURE_SHARE = 0.01
 """Share of the longer side that stands for lengths on the board while no size is known."""
+
+
+NO_CELL = (
+    "no drawn lines close around areas of one colour, so there are no cells: the picture is taken "
+    "as flat colours; bridge larger gaps with --close, redraw, or leave --drawing at auto"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +169,9 @@ def way_of(artwork: Picture, job: Job) -> Way:
 def drawn_cells(
     artwork: Picture, geometry: Geometry, lengths: Lengths | None, job: Job
 ) -> LineDrawing | None:
-    """Return the cells of a line drawing, or None where colours or tones are wanted.
+    """Return the cells of a line drawing, or None where colours or tones lead on.
+
+    They do as well where no line closes on itself, or lines do not bound the colours.
 
     Raises
     ------
@@ -186,7 +194,7 @@ def drawn_cells(
             name="drawing.read",
             value="on",
         )
-    return found
+    return found if len(found.cells) > 1 and cells_are_plain(artwork, found) else None
 
 
 def _named(colour: tuple[str, str | None]) -> tuple[str, str]:
@@ -211,6 +219,8 @@ def palette_of(
     if cells is not None:
         return _cell_palette(cells)
     found = find_palette(artwork, job.colours.palette)
+    if job.drawing.read == "on":
+        found = replace(found, notes=(*found.notes, NO_CELL))
     if not artwork.by_camera:
         return found
     # Noise may hide it from the palette step, but a sensor adds up light.

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from img2pour.carve.inscribed import Polygons
     from img2pour.carve.limit import Limit
     from img2pour.carve.verdict import Verdict
+    from img2pour.compose.legible import TextSize
     from img2pour.design import Design, DesignColour
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job
@@ -309,6 +310,14 @@ def _shelf(bench: Workbench) -> Shelf:
     return shelf
 
 
+def _letters(bench: Workbench, shelf: Shelf) -> tuple[TextSize, ...]:
+    if not bench.job.text:
+        return ()
+    from img2pour.composing import size_texts
+
+    return size_texts(bench.job, bench.base, entry_width_mm(bench.job, shelf.bits))
+
+
 def _pieces(
     bench: Workbench, placed: RegionMap, roles: Roles, sizing: Sizing, shelf: Shelf
 ) -> Laid:
@@ -317,7 +326,7 @@ def _pieces(
     from img2pour.composing import Ground, lay_pieces
 
     ground = Ground(placed, roles.colours, sizing)
-    return lay_pieces(bench, ground, entry_width_mm(bench.job, shelf.bits))
+    return lay_pieces(bench, ground)
 
 
 def _rules(bench: Workbench, laid: Laid, sizing: Sizing, geometry: Geometry) -> Ruled:
@@ -476,7 +485,7 @@ PLANNED = (
     "bits",
     *WORDED,
 )
-PIECES = ("art", "shape", "text", "override", "limits", "carving.thin_walls")
+PIECES = ("art", "shape", "text", "override", "limits", "carving.thin_walls", "blank")
 ADJUSTED = ("carving", "limits", "override", "board.grain")
 LIMITED = ("carving", "limits", "override", "blank")
 CHECKED = ("carving", "limits", "board.grain", "bits.table", "blank")
@@ -497,6 +506,7 @@ STEPS: dict[str, Step] = as_table(
         Step("light", _light, ("frame",), ("photo.light",), 2),
         Step("facts", _facts, ("read", "light"), (), 0, by_value=True),
         Step("shelf", _shelf, (), SHELF, 0, by_value=True),
+        Step("letters", _letters, ("shelf",), ("art", "shape", "text", "limits"), 0),
         Step("size", _sizing, ("facts", "geometry"), ("size", *SHELF), 0, by_value=True),
         Step("way", _way, ("light",), ("drawing.read", "colours.tones"), 1, by_value=True),
         Step("lengths", _lengths, ("way", "facts", "geometry", "shelf"), LENGTHS, 0, True),
@@ -512,7 +522,7 @@ STEPS: dict[str, Step] = as_table(
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),
         Step("touch-ups", _touch, ("trace", "colours", "geometry", "size"), ("touch",), 0),
         Step("place", _place, ("touch-ups", "size"), (), 0),
-        Step("pieces", _pieces, ("place", "roles", "size", "shelf"), PIECES, 0),
+        Step("pieces", _pieces, ("place", "roles", "size"), PIECES, 0),
         Step("rules", _rules, ("pieces", "size", "geometry"), RULED, 0),
         Step("adjust", _adjust, ("rules", "shelf", "size"), ADJUSTED, 0),
         Step("limit", _limit, ("adjust", "rules", "size", "shelf"), LIMITED, 2),

@@ -58,6 +58,30 @@ def test_cells_meet_in_the_middle_of_the_lines() -> None:
     assert "cells.png" in result.files()
 
 
+def test_what_has_no_cells_goes_on_as_flat_colours() -> None:
+    """An open curve and a flat disc: clear words, and the picture as it would be without."""
+    curve = np.full((300, 400, 3), 250, np.uint8)
+    cv2.ellipse(curve, (200, 150), (120, 90), 0, 0, 250, (40, 40, 44), 6, cv2.LINE_AA)
+    flat = np.full((300, 400, 3), 250, np.uint8)
+    cv2.circle(flat, (120, 150), 80, (180, 60, 40), -1, cv2.LINE_AA)
+    cv2.rectangle(flat, (240, 60), (360, 240), (40, 80, 150), -1)
+    flat[20:24, 20:380] = (40, 40, 40)
+    for pixels, colours in ((curve, 2), (flat, 4)):
+        results = [
+            convert(
+                png(pixels),
+                make_job(
+                    size={"width": "400 mm"}, drawing={"read": wish}, colours={"wood": "none"}
+                ),
+            )
+            for wish in ("on", "off")
+        ]
+        assert any("there are no cells" in warning for warning in results[0].warnings)
+        assert len(results[0].layers) == colours
+        areas = [[row["area_mm2"] for row in r.report["colours"]] for r in results]
+        assert areas[0] == pytest.approx(areas[1], abs=6)
+
+
 def test_cells_take_the_colours_of_the_job() -> None:
     result = drawn(
         drawing={"read": "on"},

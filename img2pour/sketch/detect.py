@@ -8,9 +8,11 @@ from numpy.typing import NDArray
 
 from img2pour.picture import Picture
 from img2pour.sketch.cells import find_cells
+from img2pour.sketch.colouring import oklab
 from img2pour.sketch.gaps import bridge_reach, bridged, look_back
 from img2pour.sketch.hatching import without_hatching
 from img2pour.sketch.ink import find_ink
+from img2pour.sketch.step import LineDrawing
 from img2pour.sketch.thinning import thinned
 
 # Share of the picture that may differ from paper without being a line.
@@ -22,6 +24,12 @@ _LEAST_CELLS = 3
 # Share of the drawn lines that must part two cells.
 _LEAST_BOUNDING = 0.4
 _PAPER_LEVEL = 205
+# A pixel is of its cell's colour within this distance (OKLab x 100). Others that are broader than
+# so many line widths are an area of another colour; how much of that a drawing may have.
+_PLAIN = 12.0
+_WIDER_THAN_LINES = 2.5
+_MOST_FOREIGN = 0.03
+_ENOUGH_PX = 200_000
 # At a glance: longer side of a small view, and what is wider than any drawn line there.
 _GLANCE_PX = 400
 _GLANCE_LINE_PX = 9
@@ -54,6 +62,22 @@ def is_line_drawing(picture: Picture) -> bool:
         (areas[1:] > 0).sum() >= _LEAST_CELLS - 1
         and areas[1:].sum() > _LEAST_ENCLOSED * cells.label.size
     )
+
+
+def cells_are_plain(picture: Picture, drawing: LineDrawing) -> bool:
+    """Return whether the cells are of one colour each, but for lines, hatching and smudges.
+
+    Where they are not, the picture is made of areas of colour, and lines do not bound them.
+    """
+    step = max(1, int(np.sqrt(drawing.cell_of.size / _ENOUGH_PX)))
+    cells = drawing.cell_of[::step, ::step]
+    rgb = cv2.GaussianBlur(picture.rgb, (0, 0), 1.0)[::step, ::step]
+    own = oklab(np.asarray(rgb.reshape(-1, 3), np.float64))
+    away = np.linalg.norm(own - oklab(drawing.typical)[cells.ravel()], axis=1) > _PLAIN
+    reach = int(np.ceil(_WIDER_THAN_LINES * drawing.line_width_px / step)) | 1
+    kernel = np.ones((max(3, reach),) * 2, np.uint8)
+    broad = cv2.erode(away.reshape(cells.shape).astype(np.uint8), kernel)
+    return bool(cv2.dilate(broad, kernel).mean() <= _MOST_FOREIGN)
 
 
 def _bounding_share(label: NDArray[np.int32], lines: NDArray[np.uint8]) -> float:

@@ -13,6 +13,11 @@ REDUCED_PX = 1600
 _MAX_WIDTH_SHARE = 0.011
 # In small pictures a line of a few pixels is a larger share; narrower windows would hollow it out.
 _LEAST_WIDEST_PX = 13
+# The window that fits lines of a known width: it spans their crossings.
+_WINDOW_WIDTHS = 3.0
+# Lines broader than this share of the widest window may be hollowed out by it.
+_HOLLOW = 0.5
+_VIEW = 3
 # Lines stand out by this many levels, and by this many times the paper's own unevenness.
 _MIN_CONTRAST = 12.0
 _NOISE_TIMES = 5.0
@@ -54,6 +59,7 @@ def find_ink(rgb: NDArray[np.uint8]) -> Ink | None:
     resized = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA) if scale > 1 else rgb
     small = np.asarray(resized, np.uint8)
     widest = max(_LEAST_WIDEST_PX, round(_MAX_WIDTH_SHARE * max(size)))
+    widest = max(widest, round(_broad_window(small, widest)))
     background = _background(small, widest)
     depth = _depth(small, background)
     contrast = _usual_contrast(depth)
@@ -62,13 +68,29 @@ def find_ink(rgb: NDArray[np.uint8]) -> Ink | None:
     mask = _with_hysteresis(depth, _FAINT_SHARE * contrast, _STRONG_SHARE * contrast)
     width_px = _usual_width(mask) * scale
     # Once the width is known, broader shades and smudges no longer count as dark lines.
-    narrow = max(5, round(3.0 * width_px / scale))
+    narrow = max(5, round(_WINDOW_WIDTHS * width_px / scale))
     if narrow < widest:
         background = _background(small, narrow)
         depth = _depth(small, background)
         mask = _with_hysteresis(depth, _FAINT_SHARE * contrast, _STRONG_SHARE * contrast)
     full = cv2.resize(background, (width, height), interpolation=cv2.INTER_LINEAR)
     return Ink(mask, _depth(rgb, np.asarray(full, np.uint8)), contrast, width_px, scale)
+
+
+def _broad_window(small: NDArray[np.uint8], widest: int) -> float:
+    """Return the window for lines so broad that the usual one would hollow them out, else 0.
+
+    A view at a third of the size shows them with the same window.
+    """
+    size = (max(1, small.shape[1] // _VIEW), max(1, small.shape[0] // _VIEW))
+    view = np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_AREA), np.uint8)
+    depth = _depth(view, _background(view, widest))
+    contrast = _usual_contrast(depth)
+    if contrast is None:
+        return 0.0
+    mask = _with_hysteresis(depth, _FAINT_SHARE * contrast, _STRONG_SHARE * contrast)
+    width = _VIEW * _usual_width(mask)
+    return min(_WINDOW_WIDTHS * width, _VIEW * widest) if width > _HOLLOW * widest else 0.0
 
 
 def _background(small: NDArray[np.uint8], widest: int) -> NDArray[np.uint8]:

@@ -70,6 +70,8 @@ class LineDrawing:
         Index of the lines' own colour when they are kept.
     line_width_px : float
         Usual width of the drawn lines.
+    typical : (count + 1, 3) float64
+        sRGB 0..255 that each cell usually shows off the lines; row 0 is unused.
     notes : tuple of str
     """
 
@@ -79,6 +81,7 @@ class LineDrawing:
     colours: tuple[tuple[str, str], ...]
     line_colour: int | None
     line_width_px: float
+    typical: NDArray[np.float64]
     notes: tuple[str, ...]
 
 
@@ -128,7 +131,8 @@ def read_drawing(
     if cells.count == 0:
         cell_of = np.ones(picture.rgb.shape[:2], np.int32)
         cells = CellMap(cell_of, 1)
-    group, colours, said = _cell_colours(picture.rgb, cell_of, off_lines, cells.count)
+    typical = drawn_colours(picture.rgb, cell_of, off_lines, cells.count)
+    group, colours, said = _cell_colours(cell_of, typical)
     group = _with_wishes(group, colours, cell_of, wished or {})
     labels = group[cell_of].astype(np.uint8)
     line_colour = None
@@ -137,8 +141,9 @@ def read_drawing(
         colours.append(("line", _hex(_line_rgb(picture.rgb, ink))))
         labels[even_lines(cell_of, line_width_px or ink.width_px)] = line_colour
     found = _described(cell_of, cells.count, group)
+    said = (*notes, *said)
     return LineDrawing(
-        labels, cell_of, found, tuple(colours), line_colour, ink.width_px, (*notes, *said)
+        labels, cell_of, found, tuple(colours), line_colour, ink.width_px, typical, said
     )
 
 
@@ -182,11 +187,11 @@ def _notes(
 
 
 def _cell_colours(
-    rgb: NDArray[np.uint8], cell_of: NDArray[np.int32], lines: NDArray[np.bool_], count: int
+    cell_of: NDArray[np.int32], typical: NDArray[np.float64]
 ) -> tuple[NDArray[np.int64], list[tuple[str, str]], tuple[str, ...]]:
     """Return the colour of each cell, the colours (name, hex) and what to say about them."""
+    count = len(typical) - 1
     areas = np.bincount(cell_of.ravel(), minlength=count + 1).astype(np.int64)
-    typical = drawn_colours(rgb, cell_of, lines, count)
     if not is_coloured_in(typical, areas):
         return *_own_colours(cell_of, count), ()
     group, found = grouped_colours(typical, areas)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from img2pour.errors import SettingsError
-from img2pour.sketch import LineDrawing, even_lines, is_line_drawing, read_drawing
+from img2pour.sketch import LineDrawing, cells_are_plain, even_lines, is_line_drawing, read_drawing
 from img2pour.straighten import Straightened
 from tests.photos.linework import LineArt
 from tests.photos.maker import Photo
@@ -57,7 +57,9 @@ def test_borders_run_along_the_middle_of_the_line(number: int) -> None:
     spots = output_points(photo, done, np.array([(p.x, p.y) for p in middles])).astype(int)
     off = away[spots[:, 1], spots[:, 0]]
     assert np.percentile(off, 95) <= 1.0
-    assert off.max() < 6
+    # Where two lines nearly touch, a gap may be bridged to the nearer one: once in these six.
+    assert np.percentile(off, 99) <= 3
+    assert off.max() < 10
 
 
 def test_neighbours_differ_and_points_address_cells() -> None:
@@ -124,6 +126,25 @@ def test_a_page_without_lines_is_no_drawing() -> None:
     blank = as_picture(np.full((300, 400, 3), 248, np.uint8))
     assert read_drawing(blank, close_px=3) is None
     assert not is_line_drawing(blank)
+
+
+def test_broad_lines_that_cross_bound_cells() -> None:
+    """Three circles, each crossing both others: 7 areas and the paper."""
+    page = np.full((900, 1200, 3), 250, np.uint8)
+    for x, y, radius in ((400, 450, 250), (750, 450, 250), (575, 300, 150)):
+        cv2.circle(page, (x, y), radius, (20, 20, 20), 13, cv2.LINE_AA)
+    found = read_drawing(as_picture(page), close_px=10)
+    assert found is not None
+    assert len(found.cells) == 8
+
+
+def test_areas_of_colour_are_not_the_cells_of_a_drawing() -> None:
+    page = _ring_page((214, 96, 60))
+    found = read_drawing(as_picture(page), close_px=4)
+    assert found is not None
+    assert cells_are_plain(as_picture(page), found)
+    page[300:460, 380:560] = (30, 90, 150)
+    assert not cells_are_plain(as_picture(page), found)
 
 
 def test_an_open_curve_makes_no_cell_and_says_so() -> None:
