@@ -1,11 +1,13 @@
 /** Step 2: the colours, how many they are, what becomes of each. */
 
-import type { Known } from "./store";
+import type { Change, Colour } from "./api";
 import "./colours.css";
 import { button, fill, freshId, h } from "./dom";
 import { choiceField, faultLine } from "./fields";
+import { handmadeList } from "./handmade";
 import type { Page } from "./page";
 import { pickedTray } from "./picked";
+import type { Known } from "./store";
 import { swatch } from "./swatch";
 
 export function mount(host: HTMLElement, page: Page): void {
@@ -19,34 +21,38 @@ export function mount(host: HTMLElement, page: Page): void {
   );
   const faults = ["colours.palette", "colours.wood", "override", "role", "touch"];
   const lines = faults.map((path) => faultLine(page, path));
-  host.append(countField(page), ...lines, list, hint, notes, special(page));
+  const handmade = handmadeList(page);
+  host.append(countField(page), ...lines, list, hint, notes, handmade, special(page));
   page.store.watch(["parts", "partRevision", "selection"], (known) => draw(page, list, notes, known));
 }
 
 function draw(page: Page, list: HTMLElement, notes: HTMLElement, known: Known): void {
   const design = page.store.drawn;
-  const colours = design?.colours ?? [];
+  const colours = seen(page);
   fill(list, ...colours.map((one) => swatch(page, one, known.selection.colour === one.index)));
   const said = [...(design?.alike ?? []), ...(design?.changes ?? [])];
   fill(notes, ...said.map((words) => h("li", { class: "note" }, words)));
 }
 
+/** The colours that have a region; those merged away or lost have none. */
+const seen = (page: Page): Colour[] =>
+  page.store.drawn?.colours.filter((colour) => colour.regions > 0) ?? [];
+
 /** How many colours: as the picture shows, or a number. */
 function countField(page: Page): HTMLElement {
   const count = h("output", { class: "count", id: freshId("count") }, "–");
   const set = (by: number): void => {
-    const now = page.store.drawn?.colours.length ?? 0;
+    const now = seen(page).length;
     const next = Math.min(64, Math.max(1, now + by));
-    if (now > 0 && next !== now) void page.edit.set(`${next} colours`, "colours.palette", next);
+    if (now > 0 && next !== now) choose(page, `${next} colours`, next);
   };
   const fewer = button("−", () => set(-1), { "aria-label": "One colour fewer" });
   const more = button("+", () => set(1), { "aria-label": "One colour more" });
   const auto = button("As the picture shows", () =>
-    void page.edit.set("Colours as the picture shows", "colours.palette", "auto"),
+    choose(page, "Colours as the picture shows", "auto"),
   );
   page.store.watch(["state", "parts"], () => {
-    const now = page.store.drawn?.colours.length;
-    count.textContent = now === undefined ? "–" : String(now);
+    count.textContent = page.store.drawn === null ? "–" : String(seen(page).length);
     const isAuto = page.edit.value("colours.palette") === "auto";
     auto.setAttribute("aria-pressed", String(isAuto));
   });
@@ -56,6 +62,15 @@ function countField(page: Page): HTMLElement {
     h("div", { class: "count-stepper" }, fewer, count, more),
     auto,
   );
+}
+
+/** Choose anew how many colours; what was merged before is not merged again. */
+function choose(page: Page, label: string, palette: number | "auto"): void {
+  const changes: Change[] = [{ path: "colours.palette", value: palette }];
+  const touches = page.edit.list("touch");
+  const kept = touches.filter((touch) => touch.action !== "merge");
+  if (kept.length < touches.length) changes.push({ path: "touch", value: kept });
+  void page.edit.apply(label, changes);
 }
 
 /** For line drawings, and for pictures that have no flat colours. */

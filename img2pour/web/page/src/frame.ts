@@ -68,7 +68,7 @@ function titleBlock(page: Page): HTMLElement {
     const volumes = drawn?.colours.map((colour) => colour.volume_text) ?? [];
     const figures: [string, string | null][] = [
       ["Board", drawn?.board?.text ?? null],
-      ["Colours", drawn === null ? null : String(drawn.colours.length)],
+      ["Colours", drawn === null ? null : String(drawn.colours.filter((one) => one.regions > 0).length)],
       ["Resin", parts.plan === undefined ? null : volumeText(parts.plan.total_ml, volumes)],
       ["Days", parts.plan === undefined ? null : String(parts.plan.days)],
       ["Lost", parts.check === undefined ? null : `${parts.check.lost_percent.toFixed(2)} %`],
@@ -111,7 +111,7 @@ function column(page: Page): HTMLElement {
   const fold = button("Fold", () => folding(), { class: "button button-bar fold" });
   const bar = h("div", { class: "bar", role: "toolbar", "aria-label": "Picture" });
   bar.append(fold, undo, redo, zooms(page), page.board.tools);
-  const view = h("div", { class: "view" }, bar, going(page), page.board.element, page.board.tray);
+  const view = h("section", { class: "view", "aria-label": "The board" }, bar, going(page), page.board.element, page.board.tray);
   const folding = (): void => {
     const folded = view.classList.toggle("folded");
     fold.textContent = folded ? "Unfold" : "Fold";

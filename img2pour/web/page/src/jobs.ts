@@ -1,6 +1,6 @@
 /** Jobs: a new one from a picture that is dropped, pasted or chosen; old ones opened, deleted. */
 
-import { ApiError, type JobNote } from "./api";
+import { ApiError, type Fault, type JobNote } from "./api";
 import { button, fill, h } from "./dom";
 import "./jobs.css";
 import type { Page } from "./page";
@@ -73,9 +73,13 @@ export class Taking {
     const taken = await this.page.edit.take(`Settings of ${file.name} taken`, ["job.toml"], (id) =>
       this.page.api.putJobFile(id, text),
     );
-    if (!taken) this.trouble(this.page.store.now.faults.map((fault) => fault.message).join(" "));
+    if (!taken) this.trouble(this.page.store.now.faults.map(faultText).join("\n"));
   }
 }
+
+/** A fault with the setting that it is about. */
+const faultText = ({ path, message }: Fault): string =>
+  path === "" || path === "job.toml" ? message : `${path}: ${message}`;
 
 function dropPlace(taking: Taking): HTMLElement {
   const input = h("input", {

@@ -6,6 +6,7 @@ import { button, chip, fill, h } from "./dom";
 import type { Page } from "./page";
 import { eraseChange, recolourChange, regionRoleChange } from "./palettes";
 import { ROLES } from "./swatch";
+import { plainText } from "./words";
 
 /** Put the picked region into the tray under the picture. */
 export function pickedTray(page: Page): void {
@@ -49,8 +50,21 @@ class Picked {
       if (turn === this.asked) this.show(at);
     } catch (why) {
       if (!(why instanceof ApiError)) throw why;
-      this.page.say(why.message);
+      if (turn === this.asked) this.showWords(plainText(why.message));
     }
+  }
+
+  /** Say why nothing can be told of the region. */
+  private showWords(words: string): void {
+    const close = button("Close", () => this.leave(), { class: "button button-quiet" });
+    fill(this.host, h("p", { class: "picked-words" }, words), close);
+    this.open();
+    this.page.say(words);
+  }
+
+  private open(): void {
+    this.host.hidden = false;
+    this.idle.hidden = true;
   }
 
   close(): void {
@@ -76,8 +90,7 @@ class Picked {
       this.recolours(at),
       this.roles(at),
     );
-    this.host.hidden = false;
-    this.idle.hidden = true;
+    this.open();
     this.page.say(`Picked: ${words}`);
   }
 
