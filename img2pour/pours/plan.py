@@ -195,6 +195,7 @@ def _seals(
         pocket = StagePocket(CLEAR, CLEAR, empty(), empty(), depth_mm, bits)
         return tools.volumes(outlines, pocket)
 
+    layout = _as_sealed(layout, settings)
     ground = SealGround(
         board=board,
         pours=tuple(pour.shape for pour in layout.pours),
@@ -205,6 +206,16 @@ def _seals(
         stages=len(choice.order.stages),
     )
     return compare_seals(ground, settings.seal, settings.mixing, volumes=volumes, kinds=ALL_KINDS)
+
+
+def _as_sealed(layout: Layout, settings: PlanSettings) -> Layout:
+    """Return the layout that the seal is made for: one that is done knows no pours added since."""
+    is_done = settings.done > len(settings.done_pours)
+    added = [pour for pour in layout.pours if pour.name in settings.stage.added]
+    if not is_done or not added:
+        return layout
+    pours = tuple(pour for pour in layout.pours if pour not in added)
+    return replace(layout, pours=pours, wood=union([layout.wood, *(one.shape for one in added)]))
 
 
 def _mixes(
