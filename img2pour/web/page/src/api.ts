@@ -227,7 +227,7 @@ export interface Parts {
   design: DesignPart;
   check: CheckPart;
   plan: PlanPart;
-  work: Row[];
+  work: { rows: Row[] };
 }
 export type PartName = keyof Parts;
 export const PART_NAMES: PartName[] = ["source", "preview", "design", "check", "plan", "work"];

@@ -4,6 +4,7 @@ import "./panel/panel.css";
 import "./boardbits/boardbits.css";
 import { adviceBlock } from "./boardbits/advice";
 import { bitFields } from "./boardbits/bits";
+import { bitWorkBlock } from "./boardbits/bitwork";
 import { perColour } from "./boardbits/percolour";
 import { placesBlock } from "./boardbits/places";
 import { sizeFields } from "./boardbits/size";
@@ -17,7 +18,7 @@ export function mount(host: HTMLElement, page: Page): void {
   host.append(
     part("The board", sizeFields(page), woodFields(page)),
     part("The bits", bitFields(page), perColour(page), smallFields(page)),
-    part("Can it be carved?", verdictBlock(page), placesBlock(page), adviceBlock(page)),
+    part("Can it be carved?", verdictBlock(page), placesBlock(page), adviceBlock(page), bitWorkBlock(page)),
   );
 }
 

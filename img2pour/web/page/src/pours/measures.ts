@@ -50,7 +50,7 @@ function byVolume(batch: Row): HTMLElement {
       ["A, resin", millilitres(a)],
       ["B, hardener", millilitres(b)],
     ],
-    `A and B together ${together}; pigment still goes by weight`,
+    `A and B together ${together}${num(batch, "pigment_g") ? "; pigment still goes by weight" : ""}`,
   );
   block.append(cup(a, b));
   return block;
@@ -77,7 +77,10 @@ function whereItGoes(batch: Row): HTMLElement {
     ["soak_ml", "soaking in"],
     ["waste_ml", "cup and stick"],
   ];
-  const told = parts.map(([key, words]) => `${words} ${millilitres(num(batch, key) ?? 0)}`);
+  const told = parts.flatMap(([key, words]) => {
+    const ml = num(batch, key) ?? 0;
+    return ml > 0 ? [`${words} ${millilitres(ml)}`] : [];
+  });
   const sum = parts.reduce((ml, [key]) => ml + (num(batch, key) ?? 0), 0);
   const rest = (num(batch, "total_ml") ?? 0) - sum;
   if (rest > 1) told.push(`to reach a batch that can be mixed ${millilitres(rest)}`);
