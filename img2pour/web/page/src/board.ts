@@ -65,7 +65,7 @@ export class BoardView {
     });
     store.watch(["parts", "state"], () => this.draw());
     store.watch(["selection"], () => this.drawSelection());
-    store.watch(["partRevision"], () => void this.drawArtwork());
+    store.watch(["state", "partRevision"], () => void this.drawArtwork());
   }
 
   /** A group over the design, made when it is first asked for; its owner fills and clears it. */
@@ -151,16 +151,19 @@ export class BoardView {
 
   /** Until the first design is there, the straightened picture is shown. */
   private async drawArtwork(): Promise<void> {
-    const { state, partRevision, open } = this.store.now;
-    if (state === null || this.drawn !== null || partRevision.source !== state.revision) return;
+    const { state, partRevision, open, brought } = this.store.now;
+    if (state === null || this.drawn !== null) return;
+    const isRead = partRevision.source === state.revision;
+    if (!isRead && brought === null) return;
     const image = new Image();
-    image.src = this.api.url.artwork(state.id, state.revision);
+    image.src = isRead ? this.api.url.artwork(state.id, state.revision) : (brought ?? "");
     try {
       await image.decode();
     } catch {
       return;
     }
     if (this.store.now.open !== open || this.drawn !== null) return;
+    if (!isRead && this.store.now.partRevision.source !== undefined) return;
     const { naturalWidth: width, naturalHeight: height } = image;
     this.artwork.replaceChildren(svg("image", { href: image.src, width, height }));
     this.zoom.setWhole([0, 0, width, height]);

@@ -55,7 +55,7 @@ export class Handles {
   setSize(width: number, height: number): void {
     [this.width, this.height] = [width, height];
     this.drawing.setAttribute("viewBox", `0 0 ${width} ${height}`);
-    style(this.element, { "aspect-ratio": `${width} / ${height}`, "--ratio": `${width / height}` });
+    style(this.element, { "aspect-ratio": `${width} / ${height}`, "--ratio": (width / height).toFixed(4) });
     this.draw();
   }
 

@@ -23,6 +23,9 @@ export function mount(host: HTMLElement, page: Page): void {
     if (open === null) void page.sync.listJobs();
     else trouble.textContent = "";
   });
+  page.store.watch(["trouble"], ({ open, trouble: words }) => {
+    if (open === null && words !== null) trouble.textContent = words;
+  });
 }
 
 /** Takes pictures and job files in, and opens what comes of them. */
@@ -57,7 +60,7 @@ export class Taking {
     document.documentElement.classList.add("taking");
     try {
       const { id } = await this.page.api.upload(file, file.name || "picture");
-      await this.page.sync.open(id);
+      await this.page.sync.open(id, URL.createObjectURL(file));
       location.hash = `job=${encodeURIComponent(id)}`;
     } finally {
       document.documentElement.classList.remove("taking");

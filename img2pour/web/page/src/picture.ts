@@ -65,7 +65,11 @@ class PictureStep {
     this.panes.append(source, this.result.element);
     host.append(bar, this.hint, this.panes, this.lengthField, this.unCrop, ...this.settings());
     page.store.watch(["state", "parts"], () => this.draw());
-    page.store.watch(["open"], () => this.use("look"));
+    page.store.watch(["open"], () => {
+      this.image.removeAttribute("src");
+      delete this.image.dataset.job;
+      this.use("look");
+    });
   }
 
   private get touches(): Section[] {
@@ -121,10 +125,13 @@ class PictureStep {
       return;
     }
     // The picture itself never changes, so its address stays that of the first revision seen.
-    if (this.image.dataset.job !== state.id && parts.source !== undefined) {
-      this.image.dataset.job = state.id;
-      this.image.src = this.page.api.url.source(state.id, state.revision);
-    }
+    const { brought } = this.page.store.now;
+    if (parts.source !== undefined) {
+      if (this.image.dataset.job !== state.id) {
+        this.image.dataset.job = state.id;
+        this.image.src = this.page.api.url.source(state.id, state.revision);
+      }
+    } else if (brought !== null) this.image.src = brought;
     this.handles.setSize(picture.width_px, picture.height_px);
     this.result.setRatio(picture.width_px, picture.height_px);
     this.handles.show(this.grip(picture.width_px, picture.height_px));

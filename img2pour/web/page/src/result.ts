@@ -19,12 +19,20 @@ export class Result {
   ) {
     const name = h("figcaption", { class: "pane-name" }, "As it is taken");
     this.element = h("figure", { class: "pane-frame" }, this.pane, name);
+    page.store.watch(["open"], () => {
+      this.shown = "";
+      this.image.removeAttribute("src");
+      this.warpBox.hidden = true;
+    });
     page.store.watch(["state", "partRevision"], () => void this.load());
   }
 
   /** The pane keeps the proportions of the picture as it came, so that nothing jumps. */
   setRatio(width: number, height: number): void {
-    style(this.pane, { "aspect-ratio": `${width} / ${height}` });
+    style(this.pane, {
+      "aspect-ratio": `${width} / ${height}`,
+      "--ratio": (width / height).toFixed(4),
+    });
   }
 
   /** Lay what is inside four corners over the pane, in the browser alone. */

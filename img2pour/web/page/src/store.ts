@@ -19,6 +19,8 @@ export interface Progress {
 export interface Known {
   tables: Tables | null;
   jobs: JobList | null;
+  /** Address of the picture that was just brought in, as the browser has it; shown until read. */
+  brought: string | null;
   /** Id of the open job, known before its state has come. */
   open: string | null;
   state: State | null;
@@ -45,6 +47,7 @@ export class Store {
   private known: Known = {
     tables: null,
     jobs: null,
+    brought: null,
     open: null,
     state: null,
     parts: {},

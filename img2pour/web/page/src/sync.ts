@@ -47,11 +47,13 @@ export class Sync {
     if (id !== (this.store.now.open ?? "")) await this.open(id || null);
   }
 
-  /** Open a job, or none. */
-  async open(id: string | null): Promise<void> {
+  /** Open a job, or none. `brought` is the picture as the browser has it, just after it came. */
+  async open(id: string | null, brought: string | null = null): Promise<void> {
     this.stop();
     this.told = {};
-    this.store.change({ ...EMPTY, open: id });
+    const { brought: before } = this.store.now;
+    this.store.change({ ...EMPTY, open: id, brought });
+    if (before !== null) URL.revokeObjectURL(before);
     if (id === null) return;
     try {
       const state = await this.api.state(id);
@@ -59,8 +61,8 @@ export class Sync {
       this.store.change({ state });
       this.stop = this.hear(id);
     } catch (why) {
-      this.trouble(why);
       if (why instanceof ApiError && why.status === 404) this.store.change({ open: null });
+      this.trouble(why);
     }
   }
 
@@ -88,6 +90,7 @@ export class Sync {
     if (!yes) this.lost = true;
     else if (this.lost && id !== null) {
       this.lost = false;
+      this.store.change({ faults: [], trouble: null });
       void this.reload(id);
       void this.listJobs();
     }
@@ -155,6 +158,7 @@ export class Sync {
 }
 
 const EMPTY = {
+  brought: null,
   state: null,
   parts: {},
   partRevision: {},

@@ -52,10 +52,10 @@ class TakeAway {
   }
 
   private async load(): Promise<void> {
-    const { open } = this.page.store.now;
+    const { open, outputRevision } = this.page.store.now;
     const before = this.output?.revision;
     this.output = null;
-    if (open !== null) {
+    if (open !== null && outputRevision !== null) {
       try {
         this.output = await this.page.api.output(open);
       } catch (why) {
