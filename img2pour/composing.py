@@ -3,24 +3,41 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from img2pour.compose.board import compose_board, in_order
+from img2pour.compose.legible import TextSize, text_sizes
 from img2pour.compose.palette import Colours
 from img2pour.compose.pieces import Table, TracedArt
 from img2pour.design import DesignColour, design_colour, roles_of
-from img2pour.job.picture_sections import Artwork, Drawing, Photo
+from img2pour.job.picture_sections import Artwork, Drawing, Photo, Size
 from img2pour.job.picture_sections import Colours as ColoursSection
 from img2pour.laid import Laid
 from img2pour.steps import Workbench
 from img2pour.write.pictures import WOOD_TONE
 
 if TYPE_CHECKING:
+    from img2pour.job.model import Job
     from img2pour.job.piece_sections import ArtPiece
     from img2pour.palette import Palette
     from img2pour.plane.regionmap import RegionMap
     from img2pour.sizing import Sizing
     from img2pour.touching_up import Touched
+
+
+def size_texts(job: Job, base: Path, bit_mm: float) -> tuple[TextSize, ...]:
+    """Return how the strokes of the job's texts compare with the bit.
+
+    Parameters
+    ----------
+    job : Job
+    base : Path
+        Folder from which fonts are seen.
+    bit_mm : float
+        Narrowest stroke that the bits cut.
+    """
+    return text_sizes(in_order(job.art, job.shape, job.text), base, bit_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +49,7 @@ class Ground:
     sizing: Sizing
 
 
-def lay_pieces(bench: Workbench, ground: Ground, bit_mm: float) -> Laid:
+def lay_pieces(bench: Workbench, ground: Ground) -> Laid:
     """Return the board with the job's pieces of art, shapes and texts laid over the artwork.
 
     Parameters
@@ -40,8 +57,6 @@ def lay_pieces(bench: Workbench, ground: Ground, bit_mm: float) -> Laid:
     bench : Workbench
         Its job names the pieces; pictures among them are traced on benches of their own, and kept.
     ground : Ground
-    bit_mm : float
-        Narrowest stroke that the bits cut.
 
     Raises
     ------
@@ -57,7 +72,6 @@ def lay_pieces(bench: Workbench, ground: Ground, bit_mm: float) -> Laid:
         colours=Colours(known, wood, wood_hex),
         base=bench.base,
         trace_art=lambda piece: _traced(bench, piece),
-        bit_mm=bit_mm,
         pin_mm=job.blank.pin_width.mm if job.blank.pins else 0.0,
     )
     composed = compose_board(
@@ -82,6 +96,13 @@ def lay_pieces(bench: Workbench, ground: Ground, bit_mm: float) -> Laid:
     )
 
 
+def _size_of(piece: ArtPiece, board: Size) -> Size:
+    """Return how large a piece is to be, in the place of the board's size."""
+    if piece.width is not None:
+        return Size(width=piece.width)
+    return board if piece.height is None else Size(height=piece.height)
+
+
 def _traced(bench: Workbench, piece: ArtPiece) -> TracedArt:
     """Trace a picture that is a piece, as clean artwork, without looking at the board."""
     path = bench.base / piece.file
@@ -93,6 +114,7 @@ def _traced(bench: Workbench, piece: ArtPiece) -> TracedArt:
             "colours": ColoursSection(palette=piece.colours, wood="none"),
             "touch": (),
             "override": (),
+            "size": _size_of(piece, bench.job.size),
         }
     )
     own = Workbench(

@@ -31,7 +31,7 @@ class Laid:
         None where there is nothing but the artwork.
     names : tuple of str
     notes : tuple of str
-        What was found, letters that are too small first.
+        What was found.
     cut_outs : tuple of CutOut
         Where copies of pieces are cut out of the blank.
     """

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from img2pour.carve.edges import OpenEdge
     from img2pour.carve.limit import Limit
     from img2pour.carve.verdict import Verdict
+    from img2pour.compose.legible import TextSize
     from img2pour.laid import Laid
     from img2pour.palette import Palette
     from img2pour.plane.trace import Traced
@@ -65,7 +66,7 @@ def report_of(bench: Workbench, found: Found, warnings: tuple[str, ...]) -> dict
     output, board, limited = bench.job.output, found.board, found.limited
     zero_mm = output.zero_mm(board.width_mm, board.height_mm)
     places = Places(zero_mm, DxfSettings(output.dxf, bench.job.shown_units).file_name)
-    return report_data(
+    report = report_data(
         ReportFacts(
             version=__version__,
             input_sha256=facts.sha256,
@@ -80,6 +81,12 @@ def report_of(bench: Workbench, found: Found, warnings: tuple[str, ...]) -> dict
             more=_more(bench, facts, sizing) | _extras(bench, found, places),
         )
     )
+    laid: Laid = bench.get("pieces")
+    if laid.face_pieces is not None:
+        from img2pour.piece_naming import name_pieces
+
+        name_pieces(report, laid, zero_mm)
+    return report
 
 
 def warnings_of(bench: Workbench, found: Found) -> tuple[str, ...]:
@@ -113,13 +120,15 @@ def _notes_of_steps(bench: Workbench) -> list[str]:
     ruled: Ruled = bench.get("rules")
     quality: tuple[QualityNote, ...] = bench.get("quality")
     units = bench.job.shown_units
+    letters: tuple[TextSize, ...] = bench.get("letters")
     return [
+        *(in_units(text.note, units) for text in letters),
         *facts.notes,
         *palette.notes,
         *(in_units(note.message, units) for note in quality),
         roles.note,
         *touched.notes,
-        *laid.notes,
+        *(in_units(note, units) for note in laid.notes),
         *ruled.notes,
         *(shelf.assumed if bench.job.bits.use != DEFAULT_BITS else ()),
     ]
@@ -146,6 +155,9 @@ def _extras(bench: Workbench, found: Found, places: Places) -> dict[str, object]
         from img2pour.pours.cautions import CAUTIONS
 
         extras["cautions"] = [{"title": one.title, "text": one.text} for one in CAUTIONS]
+    letters: tuple[TextSize, ...] = bench.get("letters")
+    if letters:
+        extras["texts"] = [text.data() for text in letters]
     if found.cut.pieces:
         extras["cut_outs"] = cut_out_data(found.cut, places)
     return extras
@@ -154,18 +166,11 @@ def _extras(bench: Workbench, found: Found, places: Places) -> dict[str, object]
 def _judged(
     bench: Workbench, verdict: Verdict, design: Design, places: Places
 ) -> dict[str, object]:
-    """Return what each bit does, and the verdict with the pieces that its places belong to."""
+    """Return what each bit does, and the verdict."""
     from img2pour.bit_work import work_data
     from img2pour.judging import verdict_data
 
     found = verdict_data(verdict, design, bench.job.shown_units, places)
-    laid: Laid = bench.get("pieces")
-    if laid.face_pieces is not None:
-        spots = [finding.at_mm for finding in verdict.findings]
-        owners = laid.pieces_at(spots + [wall.at_mm for wall in verdict.walls])
-        listed: Any = found["places"]
-        for place, owner in zip(listed, owners, strict=True):
-            place["piece"] = owner
     return {"work": work_data(bench.get("work"), design), "verdict": found}
 
 

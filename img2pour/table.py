@@ -318,9 +318,7 @@ def _letters(bench: Workbench, shelf: Shelf) -> tuple[TextSize, ...]:
     return size_texts(bench.job, bench.base, entry_width_mm(bench.job, shelf.bits))
 
 
-def _pieces(
-    bench: Workbench, placed: RegionMap, roles: Roles, sizing: Sizing, shelf: Shelf
-) -> Laid:
+def _pieces(bench: Workbench, placed: RegionMap, roles: Roles, sizing: Sizing) -> Laid:
     if not bench.job.has_pieces:
         return Laid(placed, roles.colours)
     from img2pour.composing import Ground, lay_pieces

@@ -15,6 +15,7 @@ from rich.console import Console
 from rich.table import Column, Table
 from rich.text import Text
 
+from img2pour.plan_words import in_units
 from img2pour.progress import Progress
 from img2pour.units import Shown, format_area, format_length, format_volume, length_from_mm
 
@@ -66,7 +67,10 @@ def show_report(console: Console, report: Mapping[str, Any], units: Shown) -> No
     size = " x ".join(format_length(board[side], units) for side in ("width_mm", "height_mm"))
     console.print(Text(f"Board {size}, {report['scale_mm_per_px']:.4g} mm a pixel"))
     console.print(colour_table(report["colours"], units))
-    for line in removed_lines(report["removed"], units):
+    for line in [
+        *text_lines(report.get("texts", ()), units),
+        *removed_lines(report["removed"], units),
+    ]:
         console.print(Text(line))
 
 
@@ -90,6 +94,20 @@ def colour_table(colours: Sequence[Mapping[str, Any]], units: Shown) -> Table:
     return table
 
 
+def text_lines(texts: Sequence[Mapping[str, Any]], units: Shown) -> list[str]:
+    """Return one line for each text: its thinnest stroke against the bit."""
+    lines = []
+    for text in texts:
+        if text["strokes"]:
+            thinnest = text["strokes"][0]
+            words = (
+                f": thinnest stroke {thinnest['stroke_mm']:.2f} mm "
+                f"({shown_text(thinnest['letter'])}), the bit cuts {text['bit_mm']:.2f} mm"
+            )
+            lines.append(shown_text(text["piece"]) + in_units(words, units))
+    return lines
+
+
 def removed_lines(removed: Sequence[Mapping[str, Any]], units: Shown) -> list[str]:
     """Return one line for each removed region, the largest first, and one for the rest."""
     if not removed:
@@ -99,8 +117,9 @@ def removed_lines(removed: Sequence[Mapping[str, Any]], units: Shown) -> list[st
     for row in largest[:MOST_REMOVED]:
         x, y = (format_length(value, units) for value in row["at_mm"])
         area = format_area(row["area_mm2"], units)
+        piece = f" of {shown_text(row['piece'])}" if "piece" in row else ""
         lines.append(
-            f"  {shown_text(row['colour'])}, {area} at {x}, {y}: {shown_text(row['reason'])}"
+            f"  {shown_text(row['colour'])}{piece}, {area} at {x}, {y}: {shown_text(row['reason'])}"
         )
     if len(removed) > MOST_REMOVED:
         lines.append(

@@ -49,7 +49,7 @@ def composed(
     **options,
 ) -> ComposedBoard:
     job = read_job(text)
-    table = Table(board_mm, Colours(KNOWN, 1, "#c8a06a"), base, crest, 3.175, pin_mm)
+    table = Table(board_mm, Colours(KNOWN, 1, "#c8a06a"), base, crest, pin_mm)
     pieces = in_order(job.art, job.shape, job.text)
     options = {"least_wall_mm": 0.8, "merge_thin": False} | options
     return compose_board(stripes() if ground is None else ground, pieces, table, **options)
@@ -156,7 +156,7 @@ def test_copies_nested_in_rows() -> None:
         composed(text.replace("copies = 5", "copies = 50"))
 
 
-def test_words_and_letters_too_small_come_first(tmp_path) -> None:
+def test_words(tmp_path) -> None:
     built_font(tmp_path / "own.ttf", cubic=False)
     text = """
     [[text]]
@@ -167,7 +167,6 @@ def test_words_and_letters_too_small_come_first(tmp_path) -> None:
     at = "lower"
     """
     board = composed(text, base=tmp_path)
-    assert "text 'IO': the letter 'I'" in board.findings[0]
     ring = np.pi * (49 - 4.2**2)
     assert areas(board)["red"] == pytest.approx(2.8 * 14 + ring, rel=0.15)
     red = board.region_map.face_colours == 2
@@ -197,8 +196,9 @@ def test_slivers_are_listed_or_merged() -> None:
     listed = composed(text)
     # The rectangle reaches from 10.6 to 69.6 mm, the stripes change at every 10 mm.
     said = " ".join(listed.findings)
-    assert "a sliver of sand 0.60 mm wide" in said
-    assert "a sliver of navy 0.40 mm wide" in said
+    assert "artwork: a sliver of sand was left, 0.60 mm wide at 10.3, " in said
+    assert "artwork: a sliver of navy was left, 0.40 mm wide at 69.8, " in said
+    assert "shape rectangle" not in said
     merged = composed(text, merge_thin=True)
     assert merged.region_map.face_count == listed.region_map.face_count - 2
     assert face_areas(merged.region_map).sum() == pytest.approx(8100, rel=1e-12)

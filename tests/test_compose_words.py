@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 
 import numpy as np
 import pytest
@@ -13,7 +14,14 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from PIL import Image, ImageDraw, ImageFont
 
 from img2pour.compose.fonts import open_font
-from img2pour.compose.words import AlongCircle, Letter, letter_sizes, set_words, too_small
+from img2pour.compose.words import (
+    AlongCircle,
+    Letter,
+    LetterSize,
+    letter_sizes,
+    set_words,
+    too_small,
+)
 from img2pour.errors import SettingsError
 from img2pour.plane.overlay import FillLayer, paint
 from img2pour.plane.regionmap import colour_areas
@@ -161,13 +169,16 @@ def test_strokes_against_the_bit(tmp_path) -> None:
     assert sizes["I"].widest_mm == pytest.approx(2.8, abs=0.02)
     # The ring is 2.8 mm wide too; quadratic curves instead of circles make it a little uneven.
     assert sizes["O"].widest_mm == pytest.approx(2.8, abs=0.5)
-    assert 2.0 < sizes["I"].stroke_mm <= 2.8
-    assert too_small(tuple(sizes.values()), 1.5, 14.0) == ()
-    (line, *_) = too_small((sizes["I"],), 3.175, 14.0)
-    assert "'I' is not entered at all" in line
-    needed = float(line.split("letters ")[1].split(" mm")[0])
+    assert sizes["I"].stroke_mm == pytest.approx(2.8, abs=0.03)
+    assert too_small(tuple(sizes.values()), 1.5, 14.0) == ""
+    line = too_small((sizes["I"],), 3.175, 14.0)
+    assert re.search(r"the bit cuts 3\.17 mm, their strokes are 'I' 2\.\d\d mm not entered", line)
+    needed = float(line.split("letters ")[2].split(" mm")[0])
     grown = letter_sizes(set_words("I", font, needed + 0.1))
-    assert too_small(grown, 3.175, needed) == ()
+    assert too_small(grown, 3.175, needed) == ""
+    assert "without their thin strokes" in too_small((LetterSize("I", 1.0, 2.0),), 1.5, 14.0)
+    many = tuple(LetterSize(letter, 0.5, 0.5) for letter in "abcdefghijk")
+    assert "'h' 0.50 mm and 3 more not entered at all" in too_small(many, 1.0, 5.0)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,9 +12,11 @@ import pytest
 from img2pour.errors import Img2PourError
 from img2pour.job import make_job
 from img2pour.pipeline import convert
+from img2pour.plane import trace as tracing
 from img2pour.plane.regionmap import face_areas
 from img2pour.results import Result
 from tests.art.degrade import png
+from tests.test_compose_words import built_font
 
 SAND = (236, 214, 169)
 GROUND = {"palette": "#ecd6a9=sand", "wood": "sand"}
@@ -111,3 +114,93 @@ def test_missing_file_of_a_piece_is_one_line(tmp_path: Path) -> None:
         composed(tmp_path, art=({"file": "nothing.png", "width": "10 mm"},))
     assert "nothing.png" in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+TEXT = {"words": "IO", "font": "own.ttf", "height": "7 mm", "colour": "#153c78=navy"}
+
+
+def test_letters_are_told_first_and_their_strokes_stand_in_the_report(tmp_path: Path) -> None:
+    built_font(tmp_path / "own.ttf", cubic=False)
+    result = composed(tmp_path, text=(TEXT,))
+    (row,) = result.report["texts"]
+    assert row["piece"] == "text 'IO'"
+    assert [one["letter"] for one in row["strokes"]] == ["I", "O"]
+    # Bars of 1.4 mm; the finest bit of the default shelf cuts less.
+    assert row["strokes"][0]["stroke_mm"] == pytest.approx(1.4, abs=0.1)
+    assert row["bit_mm"] < 1.4
+    assert not [line for line in result.warnings if "letters" in line]
+    small = composed(tmp_path, text=(TEXT | {"height": "3 mm"},))
+    assert small.warnings[0].startswith("text 'IO': letters 3.0 mm high are too small")
+
+
+def test_a_font_that_will_not_do_is_told_before_anything_is_traced(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    traced = count_traces(monkeypatch)
+    with pytest.raises(Img2PourError, match="cannot be read"):
+        composed(tmp_path, text=(TEXT,))
+    assert traced == []
+
+
+def count_traces(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, ...]]:
+    """Return a list that will hold the size in pixels of every picture that is traced."""
+    seen: list[tuple[int, ...]] = []
+    trace = tracing.trace
+
+    def counted(pixels: np.ndarray, *args: Any, **options: Any) -> Any:
+        seen.append(pixels.shape[:2])
+        return trace(pixels, *args, **options)
+
+    monkeypatch.setattr(tracing, "trace", counted)
+    return seen
+
+
+def test_each_artwork_is_traced_once_whatever_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen = count_traces(monkeypatch)
+    art = np.full((40, 60, 3), 255, np.uint8)
+    art[10:30, 10:50] = (200, 0, 0)
+    (tmp_path / "a.png").write_bytes(png(art))
+    ground = png(np.full((100, 200, 3), SAND, np.uint8))
+    kept: dict[str, Any] = {}
+
+    def laid(*pieces: dict[str, object]) -> None:
+        own = tuple({"file": "a.png", "width": "30 mm"} | piece for piece in pieces)
+        job = make_job(size={"width": "200 mm"}, colours=GROUND, art=own)
+        convert(ground, job, base=tmp_path, kept=kept)
+
+    grid = {"grid": "3x2", "step_x": "40 mm", "step_y": "30 mm"}
+    laid({"at": "left"}, {"at": "right", "turn": "30 deg"}, grid | {"level": 1})
+    assert seen == [(100, 200), (40, 60)]
+    laid({"at": "50mm+50mm"}, {"at": "upper", "mirror": True, "moat": "2 mm", "width": "50 mm"})
+    assert len(seen) == 2
+
+
+def test_the_tolerance_counts_at_the_size_of_the_piece(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wanted: list[float | None] = []
+    trace = tracing.trace
+
+    def noted(*args: Any, **options: Any) -> Any:
+        wanted.append(options["tolerance_px"])
+        return trace(*args, **options)
+
+    monkeypatch.setattr(tracing, "trace", noted)
+    art = np.full((40, 60, 3), 255, np.uint8)
+    art[10:30, 10:50] = (200, 0, 0)
+    (tmp_path / "a.png").write_bytes(png(art))
+    piece = {"file": "a.png", "width": "30 mm"}
+    composed(tmp_path, art=(piece,), tracing={"tolerance": "0.2 mm"})
+    # A pixel is 1 mm of the board and 0.5 mm of the piece.
+    assert wanted == [pytest.approx(0.2), pytest.approx(0.4)]
+
+
+def test_what_was_removed_names_its_piece() -> None:
+    disc = {"kind": "disc", "colour": "#153c78=navy", "width": "40 mm", "at": "50mm+50mm"}
+    dot = disc | {"width": "0.4 mm", "at": "150mm+50mm"}
+    ground = png(np.full((100, 200, 3), SAND, np.uint8))
+    job = make_job(size={"width": "200 mm"}, colours=GROUND, shape=(disc, dot))
+    report = convert(ground, job).report
+    assert [row["piece"] for row in report["removed"]] == ["shape disc 2"]

@@ -140,7 +140,7 @@ class Sliver:
 
 
 def find_slivers(composed: Composed, least_mm: float) -> tuple[Sliver, ...]:
-    """Return the regions beside another piece of art that are thinner than `least_mm` all over.
+    """Return the regions under another piece of art that are thinner than `least_mm` all over.
 
     Parameters
     ----------
@@ -152,8 +152,16 @@ def find_slivers(composed: Composed, least_mm: float) -> tuple[Sliver, ...]:
 
     made = composed.region_map
     pieces = np.append(composed.face_pieces, NO_PIECE)[made.arc_faces]
-    cut = (made.arc_faces >= 0).all(axis=1) & (pieces[:, 0] != pieces[:, 1])
-    beside = np.unique(made.arc_faces[cut])
+    inside = (made.arc_faces >= 0).all(axis=1)
+    # Of two neighbours the one that lies lower was cut; what lies on top is as it was drawn.
+    beside = np.unique(
+        np.concatenate(
+            [
+                made.arc_faces[inside & (pieces[:, 0] < pieces[:, 1]), 0],
+                made.arc_faces[inside & (pieces[:, 1] < pieces[:, 0]), 1],
+            ]
+        )
+    )
     beside = beside[made.face_colours[beside] != OUTSIDE_COLOUR]
     polygons = np.array(face_polygons(made, least_mm / 200), dtype=object)[beside]
     # What is thinner than w all over has an area below w / 2 times the length around it.

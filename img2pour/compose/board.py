@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from img2pour.compose.around import find_slivers, merge_slivers, silhouette
+from img2pour.compose.around import Sliver, find_slivers, merge_slivers, silhouette
 from img2pour.compose.cut_outs import CUTTER_MM, CutOut, cut_out_findings
 from img2pour.compose.drawing import placed_outline
 from img2pour.compose.pieces import PieceLayers, Table, piece_layers, piece_names
@@ -48,7 +48,6 @@ class ComposedBoard:
     wood : int or None
         Index of the wood.
     findings : tuple of str
-        Letters that are too small first.
     cut_outs : tuple of CutOut
         Where the copies of pieces are cut out of the blank.
     """
@@ -106,15 +105,7 @@ def compose_board(
     composed = _laid(ground, pieces, made, bounds, bare, table)
     thin = find_slivers(composed, least_wall_mm)
     findings = [line for one in made for line in one.findings]
-    for sliver in thin:
-        colour = table.colours.all[sliver.colour][0]
-        owner = names[sliver.piece] if sliver.piece >= 0 else "the board"
-        x, y = sliver.at_mm
-        done = "merged into its neighbour" if merge_thin else "left as it is"
-        findings.append(
-            f"{owner}: a sliver of {colour} {sliver.width_mm:.2f} mm wide at {x:.1f}, {y:.1f} mm "
-            f"was {done}"
-        )
+    findings += _sliver_lines(thin, names, table, merge_thin)
     if merge_thin:
         composed = merge_slivers(composed, thin)
     colours = tuple(table.colours.all)
@@ -128,6 +119,28 @@ def compose_board(
     return ComposedBoard(
         composed.region_map, composed.face_pieces, names, colours, wood, tuple(findings), cut_outs
     )
+
+
+def _sliver_lines(
+    slivers: Sequence[Sliver], names: Sequence[str], table: Table, merged: bool
+) -> list[str]:
+    """Return one line for the slivers of one colour that a piece was left with."""
+    groups: dict[tuple[int, int], list[Sliver]] = {}
+    for sliver in slivers:
+        groups.setdefault((sliver.piece, sliver.colour), []).append(sliver)
+    lines = []
+    for (piece, colour), own in groups.items():
+        widest = max(own, key=lambda sliver: sliver.width_mm)
+        owner = names[piece] if piece >= 0 else "the board"
+        name, (x, y) = table.colours.all[colour][0], widest.at_mm
+        what = "a sliver" if len(own) == 1 else f"{len(own)} slivers"
+        done = "given to a neighbour" if merged else "left"
+        lines.append(
+            f"{owner}: {what} of {name} {'was' if len(own) == 1 else 'were'} {done}, "
+            f"{'' if len(own) == 1 else 'the widest '}{widest.width_mm:.2f} mm wide at "
+            f"{x:.1f}, {y:.1f} mm"
+        )
+    return lines
 
 
 def _nested(

@@ -73,8 +73,6 @@ class Table:
         Folder from which files are seen.
     trace_art : callable
         Traces a picture.
-    bit_mm : float
-        Narrowest width that the bits can cut.
     pin_mm : float
         Diameter of the pins that are to stand beside cut-outs; 0 for none.
     """
@@ -83,7 +81,6 @@ class Table:
     colours: Colours
     base: Path
     trace_art: TraceArt
-    bit_mm: float
     pin_mm: float = 0.0
 
 
@@ -291,7 +288,7 @@ def _plain_outlines(piece: ShapePiece) -> tuple[Outline, ...]:
 
 def _text(piece: TextPiece, number: int, name: str, table: Table) -> PieceLayers:
     from img2pour.compose.fonts import open_font
-    from img2pour.compose.words import AlongCircle, letter_sizes, set_words, too_small
+    from img2pour.compose.words import AlongCircle, set_words
 
     font = open_font(table.base / piece.font)
     along = None if piece.around is None else AlongCircle(piece.around.mm, piece.inside)
@@ -305,9 +302,7 @@ def _text(piece: TextPiece, number: int, name: str, table: Table) -> PieceLayers
     else:
         r = along.radius_mm
         bounds = (-r, -r, r, r)
-    small = too_small(letter_sizes(letters), table.bit_mm, piece.height.mm)
-    made = _filled(piece, name, outlines, bounds, number, table)
-    return replace(made, findings=tuple(f"{name}: {line}" for line in small))
+    return _filled(piece, name, outlines, bounds, number, table)
 
 
 def _filled(

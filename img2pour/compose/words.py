@@ -17,9 +17,13 @@ from img2pour.plane.placement import Placement
 from img2pour.plane.shapes import colour_shapes
 
 LONGEST_TEXT = 400
+SHOWN_LETTERS = 8
 
 KEPT_SHARE = 0.97
-"""A bit draws a letter well when it keeps this share of it; sharp corners alone cost some."""
+"""A bit draws a letter well when it keeps this share of it, corners that come out round apart."""
+
+CORNER_SHARE = 0.25
+"""A square corner lies 0.207 of a bit's diameter beyond the round that the bit leaves of it."""
 
 Align = Literal["left", "centre", "right"]
 
@@ -196,16 +200,18 @@ def _stroke(shape: object, widest_mm: float) -> float:
     low, high = 0.0, widest_mm
     for _ in range(10):
         middle = (low + high) / 2
-        opened = shapely.buffer(shapely.buffer(shape, -middle / 2), middle / 2)
-        if shapely.area(opened) >= KEPT_SHARE * shapely.area(shape):
+        entered = shapely.buffer(shape, -middle / 2)
+        near = shapely.buffer(entered, middle / 2 + CORNER_SHARE * middle)
+        lost = shapely.difference(shape, near)
+        if shapely.area(lost) <= (1 - KEPT_SHARE) * shapely.area(shape):
             low = middle
         else:
             high = middle
     return low
 
 
-def too_small(sizes: Sequence[LetterSize], bit_mm: float, height_mm: float) -> tuple[str, ...]:
-    """Return one line for each letter that a bit cannot draw: what it needs.
+def too_small(sizes: Sequence[LetterSize], bit_mm: float, height_mm: float) -> str:
+    """Return which letters a bit cannot draw and how high they would have to be; "" where it can.
 
     Parameters
     ----------
@@ -215,13 +221,23 @@ def too_small(sizes: Sequence[LetterSize], bit_mm: float, height_mm: float) -> t
     height_mm : float
         Height of the capitals, for the advice.
     """
-    lines = []
-    for size in sizes:
-        if size.stroke_mm < bit_mm:
-            needed = height_mm * bit_mm / max(size.stroke_mm, 1e-6)
-            how = "is not entered at all" if size.widest_mm < bit_mm else "loses its thin strokes"
-            lines.append(
-                f"the letter {size.letter!r} {how}: its strokes are {size.stroke_mm:.2f} mm wide "
-                f"and the bit cuts {bit_mm:.2f} mm; letters {needed:.1f} mm high would do"
-            )
-    return tuple(lines)
+    shut = [size for size in sizes if size.widest_mm < bit_mm]
+    thin = [size for size in sizes if size.stroke_mm < bit_mm <= size.widest_mm]
+    if not shut and not thin:
+        return ""
+    told = []
+    if shut:
+        told.append(f"{_strokes(shut)} not entered at all")
+    if thin:
+        told.append(f"{_strokes(thin)} without their thin strokes")
+    needed = height_mm * bit_mm / max(min(size.stroke_mm for size in (*shut, *thin)), 1e-6)
+    return (
+        f"letters {height_mm:.1f} mm high are too small: the bit cuts {bit_mm:.2f} mm, their "
+        f"strokes are {'; '.join(told)}; letters {needed:.1f} mm high would do"
+    )
+
+
+def _strokes(sizes: Sequence[LetterSize]) -> str:
+    shown = [f"{size.letter!r} {size.stroke_mm:.2f} mm" for size in sizes[:SHOWN_LETTERS]]
+    more = len(sizes) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")

@@ -256,7 +256,7 @@ def _places(
     return tuple(
         PlaceLine(
             mark.number,
-            _place_words(mark.kind, row.get("colour")),
+            _place_words(mark.kind, row.get("colour"), row.get("piece")),
             (mark.at_mm[0] - zero_mm[0], mark.at_mm[1] - zero_mm[1]),
             mark.size_mm,
         )
@@ -264,8 +264,8 @@ def _places(
     )
 
 
-def _place_words(kind: str, colour: str | None) -> str:
-    words = PLACE_WORDS.get(kind, kind)
+def _place_words(kind: str, colour: str | None, piece: str | None) -> str:
+    words = PLACE_WORDS.get(kind, kind) + (f" ({piece})" if piece else "")
     return f"{colour}: {words}" if colour else words
 
 
