@@ -50,13 +50,10 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
     colours = palette.rgb
     near = _NEAR + 3 * palette.noise
     found = nearest_index(picture.rgb, nearest_table(colours, near))
-    labels = found & np.uint8(FAR - 1)
     if len(colours) > 1:
-        core = core_mask(labels) | _plateau_mask(found, palette.blur_px)
-        if picture.outside is not None:
-            core[picture.outside] = NEITHER
-        reach_px = _reach_px(palette.blur_px)
-        labels = _settle_in_bands(found, picture.rgb, core, palette, reach_px)
+        labels = _settle_in_bands(found, picture, palette)
+    else:
+        labels = found & np.uint8(FAR - 1)
     if picture.outside is not None:
         labels[picture.outside] = OUTSIDE_LABEL
     labels = dissolve_specks(labels, _SPECK_PX, OUTSIDE_LABEL)
@@ -82,23 +79,27 @@ def _plateau_mask(found: Bytes, blur_px: float) -> Bytes:
     return level
 
 
-def _settle_in_bands(
-    found: Bytes, rgb: Bytes, core: Bytes, palette: Palette, reach_px: int
-) -> Bytes:
+def _settle_in_bands(found: Bytes, picture: Picture, palette: Palette) -> Bytes:
     """Settle blends in bands of rows, on all processors.
 
-    A label depends on colours nearby, which are looked for up to three times in a row; bands
-    that overlap by that much give the very labels of the whole picture.
+    A label depends on colours nearby, which are looked for up to three times in a row, and on
+    which of them are core; bands that overlap by that much give the labels of the whole picture.
     """
     height, width = found.shape
     labels = np.empty_like(found)
-    rows, halo = max(64, _BAND_PX // width), 3 * reach_px + 4
-    colours = palette.rgb
+    reach_px = _reach_px(palette.blur_px)
+    rows, halo = max(64, _BAND_PX // width), 3 * reach_px + 4 + _WINDOW.shape[0] // 2
 
     def settle(top: int) -> None:
         first, bottom = max(0, top - halo), min(height, top + rows)
         part = slice(first, bottom + halo)
-        settled = settle_blends(found[part], rgb[part], core[part], colours, palette.look, reach_px)
+        core = core_mask(found[part] & np.uint8(FAR - 1))
+        core |= _plateau_mask(found[part], palette.blur_px)
+        if picture.outside is not None:
+            core[picture.outside[part]] = NEITHER
+        settled = settle_blends(
+            found[part], picture.rgb[part], core, palette.rgb, palette.look, reach_px
+        )
         labels[top:bottom] = settled[top - first : bottom - first]
 
     with ThreadPoolExecutor(max_workers=min(4, os.cpu_count() or 1)) as pool:

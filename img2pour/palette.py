@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -42,7 +41,6 @@ _FLAT_ART_SHARE = 0.7
 _COLOURS_WITHOUT_FLATS = 8
 # Levels by which a flat pixel may differ from its colour and still show it truly.
 _TRUE_WITHIN = 8.0
-_BESIDE = np.ones((9, 9), dtype=np.uint8)
 
 
 @dataclass(frozen=True)
@@ -253,10 +251,7 @@ def _explained_share(
     true = gaps.min(axis=0) <= tolerance
     if counted is not None:
         true &= counted[gaps.argmin(axis=0)]
-    inside = flats.flat | flats.rough
-    beside = cv2.bitwise_and(cv2.dilate(flats.flat, _BESIDE), inside)
-    pixels = max(cv2.countNonZero(inside), 1)
-    return float(weights[true].sum() / max(weights.sum(), 1.0) * cv2.countNonZero(beside) / pixels)
+    return float(weights[true].sum() / max(weights.sum(), 1.0) * flats.explained)
 
 
 def _notes_on(colours: tuple[PaletteColour, ...], explained: float, *, given: bool) -> list[str]:

@@ -161,6 +161,7 @@ def _result(bench: Workbench, extent: Extent) -> Result:
         for name in NEEDED_LATER:
             import_module(name)
         labels.result()
+    bench.get_beside(("trace", "quality"))
     from img2pour.results import make_result
 
     return make_result(bench, extent)

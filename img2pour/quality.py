@@ -157,8 +157,8 @@ def _middle_part(rgb: NDArray[np.uint8], most: int = 2000) -> NDArray[np.uint8]:
 
 def _ridge_widths(hat: NDArray[np.generic]) -> NDArray[np.float64]:
     """Return stroke widths along the ridges of a top-hat picture."""
-    depth = np.asarray(hat, np.float32)
-    floor = max(25.0, 8 * float(np.median(depth)))
+    depth = np.asarray(hat, np.uint8)
+    floor = max(25.0, 8 * _middle_level(depth))
     ridge = (depth > floor) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))
     # Only long strokes: corners and specks leave dots of a few pixels.
     count, label, stats, _ = cv2.connectedComponentsWithStats(
@@ -166,11 +166,20 @@ def _ridge_widths(hat: NDArray[np.generic]) -> NDArray[np.float64]:
     )
     long = np.max(stats[:count, 2:4], axis=1) >= 25
     long[0] = False
-    keep = ridge & long[label]
-    across_x = cv2.boxFilter(depth, cv2.CV_32F, (9, 1), normalize=False)
-    across_y = cv2.boxFilter(depth, cv2.CV_32F, (1, 9), normalize=False)
-    width = np.minimum(across_x, across_y)[keep] / depth[keep]
-    return np.asarray(width, np.float64)
+    row, column = np.nonzero(ridge)
+    kept = long[label[row, column]]
+    row, column = row[kept], column[kept]
+    framed = np.asarray(cv2.copyMakeBorder(depth, 4, 4, 4, 4, cv2.BORDER_REFLECT_101), np.uint8)
+    steps = range(-4, 5)
+    across_x = sum(framed[row + 4, column + 4 + step].astype(np.int64) for step in steps)
+    across_y = sum(framed[row + 4 + step, column + 4].astype(np.int64) for step in steps)
+    return np.asarray(np.minimum(across_x, across_y) / depth[row, column], np.float64)
+
+
+def _middle_level(levels: NDArray[np.uint8]) -> float:
+    """Return the median of a picture's levels."""
+    counts = cv2.calcHist([levels], [0], None, [256], [0, 256]).ravel()
+    return float(np.searchsorted(np.cumsum(counts), levels.size / 2))
 
 
 def _light_notes(photo: Picture) -> list[QualityNote]:

@@ -112,10 +112,11 @@ def _crossings(
     inside : ndarray of bool, shape (n, reach)
         True where the row belongs to the crossing.
     """
-    flat = np.asarray(cv2.transpose(flats.flat) if turned else flats.flat, dtype=np.uint8)
-    step = max(1, round(flat.size / _ENOUGH_PX))
-    first, last = _ramps(flat[::step])
-    row, left = np.divmod(first, flat.shape[1])
+    step = max(1, round(flats.flat.size / _ENOUGH_PX))
+    shape = flats.flat.shape[::-1] if turned else flats.flat.shape
+    looked = cv2.transpose(flats.flat[:, ::step]) if turned else flats.flat[::step]
+    first, last = _ramps(np.asarray(looked, dtype=np.uint8))
+    row, left = np.divmod(first, shape[1])
     row, right = row * step, left + last - first
     axes = (1, 0, 2) if turned else (0, 1, 2)
     image = rgb.transpose(axes)
@@ -131,8 +132,8 @@ def _crossings(
     reach = _LONGEST_RAMP_PX // 2 + 2
     columns = ((left + right) // 2)[:, None] + np.arange(-reach, reach + 1)
     inside = (columns >= left[:, None] - 2) & (columns <= right[:, None] + 2)
-    columns = np.clip(columns, 0, flat.shape[1] - 1)
-    rows = np.clip(row[:, None] + np.array([-1, 0, 1]), 0, flat.shape[0] - 1)
+    columns = np.clip(columns, 0, shape[1] - 1)
+    rows = np.clip(row[:, None] + np.array([-1, 0, 1]), 0, shape[0] - 1)
     pixels = image[rows[:, :, None], columns[:, None, :]].astype(np.float64)
     return starts[strong], ends[strong], pixels, inside
 

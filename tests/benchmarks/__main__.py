@@ -1,7 +1,7 @@
 """Measure img2pour: `python -m tests.benchmarks [PART ...] [options]`; prints Markdown."""
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from tests.benchmarks.tables import header
 
@@ -18,10 +18,11 @@ def _colours(options: argparse.Namespace) -> str:
     return colour_number.report(options.palettes)
 
 
-def _speed(options: argparse.Namespace) -> str:
+def _speed(options: argparse.Namespace) -> Iterator[str]:
     from tests.benchmarks import speed
 
-    return speed.report(options.sizes, options.runs) + "\n\n" + speed.in_process(max(options.sizes))
+    yield from speed.report(options.sizes, options.runs)
+    yield "\n" + speed.in_process(max(options.sizes))
 
 
 def _imports(options: argparse.Namespace) -> str:
@@ -30,7 +31,7 @@ def _imports(options: argparse.Namespace) -> str:
     return speed.imports(options.runs)
 
 
-PARTS: dict[str, Callable[[argparse.Namespace], str]] = {
+PARTS: dict[str, Callable[[argparse.Namespace], str | Iterator[str]]] = {
     "accuracy": _accuracy,
     "colours": _colours,
     "speed": _speed,
@@ -52,7 +53,10 @@ def main() -> None:
         parser.error(f"unknown part {', '.join(sorted(unknown))}; there are {', '.join(PARTS)}")
     print(header(), flush=True)
     for name in options.parts or PARTS:
-        print(f"\n{PARTS[name](options)}", flush=True)
+        made = PARTS[name](options)
+        print(flush=True)
+        for text in (made,) if isinstance(made, str) else made:
+            print(text, flush=True)
 
 
 if __name__ == "__main__":

@@ -4,10 +4,29 @@ import os
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 SAMPLE_EVERY_S = 0.01
+
+
+@contextmanager
+def compiled_into(folder: Path) -> Iterator[None]:
+    """Let the commands that are run meanwhile keep Python's compiled files in a folder.
+
+    A first run fills it and later ones read it, as after an installation, whatever this
+    process was told and without a trace in the package's own folder.
+    """
+    before = dict(os.environ)
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = str(folder)
+    try:
+        yield
+    finally:
+        os.environ.clear()
+        os.environ.update(before)
 
 
 @dataclass(frozen=True)

@@ -1,16 +1,18 @@
 """The whole command against the plain script, in alternating runs; and what imports cost."""
 
+import os
 import statistics
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from tests.art.bench import assorted, dense
 from tests.art.degrade import jpeg, scan
 from tests.art.raster import to_bytes
-from tests.benchmarks.processes import Run, run
-from tests.benchmarks.tables import table
+from tests.benchmarks.processes import Run, compiled_into, run
+from tests.benchmarks.tables import line, table
 
 SIZES = {1: (1224, 816), 12: (4242, 2828), 48: (8484, 5656)}
 WANTED = {"flat 12 MP": (2.0, 350), "flat 48 MP": (4.0, 700), "dense 12 MP": (4.0, "any")}
@@ -28,20 +30,20 @@ for _ in range(3):
 """
 
 
-def _pictures(sizes: list[int], folder: Path) -> dict[str, Path]:
-    """Write the pictures: flat art as JPEG 92, a scan, and the dense piece."""
-    made = {}
+def _pictures(sizes: list[int], folder: Path) -> Iterator[tuple[str, Path]]:
+    """Write one picture after the other: flat art as JPEG 92, a scan, and the dense piece."""
     for size in sizes:
         picture = assorted(*SIZES[size]).render()
-        made[f"flat {size} MP"] = jpeg(to_bytes(picture), 92)
+        yield _written(f"flat {size} MP", jpeg(to_bytes(picture), 92), folder)
         if size == 12:
-            made["scan 12 MP"] = scan(picture, 1)
-            made["dense 12 MP"] = jpeg(dense(*SIZES[12]).picture(), 92)
-    paths = {}
-    for name, data in made.items():
-        paths[name] = folder / f"{name.replace(' ', '-')}.jpg"
-        paths[name].write_bytes(data)
-    return paths
+            yield _written("scan 12 MP", scan(picture, 1), folder)
+            yield _written("dense 12 MP", jpeg(dense(*SIZES[12]).picture(), 92), folder)
+
+
+def _written(name: str, data: bytes, folder: Path) -> tuple[str, Path]:
+    path = folder / f"{name.replace(' ', '-')}.jpg"
+    path.write_bytes(data)
+    return name, path
 
 
 def _everything(picture: Path, out: Path) -> list[str]:
@@ -62,53 +64,59 @@ def _plain_all(picture: Path, out: Path) -> list[str]:
     return [*_plain(picture, out), "--all-pixels"]
 
 
-PROGRAMS = {
-    "img2pour": _ours,
-    "plain script": _plain,
-    "plain script, k-means on every pixel": _plain_all,
-    "img2pour, every file": _everything,
-}
+RIVALS = {"img2pour": _ours, "plain script": _plain}
+ONCE = {"plain script, k-means on every pixel": _plain_all, "img2pour, every file": _everything}
+HEAD = ["picture", "program", "wall s (spread)", "CPU s", "peak MB", "wanted", "wall, ratio"]
 
 
-def report(sizes: list[int], runs: int) -> str:
-    """Return the table of all programs and how many times slower than img2pour each is."""
-    rows = []
+def report(sizes: list[int], runs: int) -> Iterator[str]:
+    """Yield the table line by line: how long each program takes, and that over img2pour's time."""
+    yield (
+        f"### Speed of the whole command\n\nimg2pour and the plain script {runs} times each in "
+        "turn, after a first run of each that compiles Python's files and in which memory is "
+        "watched (whole process tree); median (least to most). Other rows: one run, on flat art. "
+        "CPU: user and system, all processes.\n"
+    )
+    yield from (line(HEAD), line(["---"] * len(HEAD)))
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        for picture_name, picture in _pictures(sizes, folder).items():
-            commands = {
-                program: make(picture, folder / f"out-{index}")
-                for index, (program, make) in enumerate(PROGRAMS.items())
-            }
-            rows += _compare(picture_name, commands, runs)
-    head = ["picture", "program", "wall s (spread)", "CPU s", "peak MB", "wanted", "wall, ratio"]
-    note = (
-        f"{runs} runs of each program in turn after a first one of each, in which memory was "
-        "watched (whole process tree); median (least to most). CPU: user and system, all processes."
-    )
-    return f"### Speed of the whole command\n\n{note}\n\n" + table(head, rows)
+        with compiled_into(folder / "compiled"):
+            for picture_name, picture in _pictures(sizes, folder):
+                yield from _compare(picture_name, picture, runs)
+    yield f"\nLoad at the end: {os.getloadavg()[0]:.2f}"
 
 
-def _compare(name: str, commands: dict[str, list[str]], runs: int) -> list[list[object]]:
+def _compare(name: str, picture: Path, runs: int) -> Iterator[str]:
+    """Yield the rows of one picture."""
+    out = picture.with_suffix("")
+    commands = {program: make(picture, out / program) for program, make in RIVALS.items()}
     watched = {program: run(command, watch_memory=True) for program, command in commands.items()}
     timed: dict[str, list[Run]] = {program: [] for program in commands}
     for _ in range(runs):
         for program, command in commands.items():
             timed[program].append(run(command))
     ours = _median_wall(timed["img2pour"])
+    for program in RIVALS:
+        yield _row(name, program, timed[program], watched[program].peak_mb, ours)
+    if name.startswith("flat"):
+        for program, make in ONCE.items():
+            once = run(make(picture, out / program), watch_memory=True)
+            yield _row(name, program, [once], once.peak_mb, ours)
+
+
+def _row(name: str, program: str, timed: list[Run], peak_mb: float, ours_s: float) -> str:
     wanted = "{} s, {} MB".format(*WANTED[name]) if name in WANTED else ""
-    return [
+    return line(
         [
             name,
             program,
-            _wall(timed[program]),
-            _cpu(timed[program]),
-            f"{watched[program].peak_mb:.0f}",
+            _wall(timed),
+            _cpu(timed),
+            f"{peak_mb:.0f}",
             wanted if program == "img2pour" else "",
-            f"{_median_wall(timed[program]) / ours:.2f}",
+            f"{_median_wall(timed) / ours_s:.2f}",
         ]
-        for program in commands
-    ]
+    )
 
 
 def _median_wall(runs: list[Run]) -> float:
@@ -130,7 +138,8 @@ def in_process(runs_of: int = 12) -> str:
         picture = Path(name) / "flat.jpg"
         picture.write_bytes(jpeg(assorted(*SIZES[runs_of]).picture(), 92))
         command = [sys.executable, "-c", IN_PROCESS, str(picture)]
-        done = subprocess.run(command, check=True, capture_output=True, text=True)
+        with compiled_into(Path(name) / "compiled"):
+            done = subprocess.run(command, check=True, capture_output=True, text=True)
     times = ", ".join(f"{float(line):.2f}" for line in done.stdout.split())
     return (
         f"### In one process\n\n`convert` of flat {runs_of} MP three times: {times} s (wanted 1.0)"
@@ -141,6 +150,7 @@ IMPORTS = {
     "python -c pass": ["-c", "pass"],
     "import img2pour": ["-c", "import img2pour"],
     "img2pour --help": ["-m", "img2pour", "--help"],
+    "import img2pour.cli, img2pour.pipeline": ["-c", "import img2pour.cli, img2pour.pipeline"],
     "import numpy, cv2, shapely, ezdxf": ["-c", "import numpy, cv2, shapely, ezdxf"],
 }
 
@@ -148,9 +158,10 @@ IMPORTS = {
 def imports(runs: int) -> str:
     """Return what starting and importing cost."""
     rows = []
-    for name, arguments in IMPORTS.items():
-        command = [sys.executable, *arguments]
-        run(command)
-        timed = [run(command) for _ in range(runs)]
-        rows.append([f"`{name}`", _wall(timed), _cpu(timed)])
+    with tempfile.TemporaryDirectory() as folder, compiled_into(Path(folder)):
+        for name, arguments in IMPORTS.items():
+            command = [sys.executable, *arguments]
+            run(command)
+            timed = [run(command) for _ in range(runs)]
+            rows.append([f"`{name}`", _wall(timed), _cpu(timed)])
     return "### Imports\n\n" + table(["command", "wall s (spread)", "CPU s"], rows)

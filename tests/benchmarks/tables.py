@@ -10,8 +10,11 @@ LIBRARIES = ("numpy", "opencv-python-headless", "shapely", "ezdxf", "pillow", "p
 
 
 def table(head: list[str], rows: Iterable[Iterable[object]]) -> str:
-    lines = [head, ["---"] * len(head), *rows]
-    return "\n".join("| " + " | ".join(str(cell) for cell in line) + " |" for line in lines)
+    return "\n".join(line(cells) for cells in [head, ["---"] * len(head), *rows])
+
+
+def line(cells: Iterable[object]) -> str:
+    return "| " + " | ".join(str(cell) for cell in cells) + " |"
 
 
 def header() -> str:
