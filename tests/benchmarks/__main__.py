@@ -25,17 +25,31 @@ def _speed(options: argparse.Namespace) -> Iterator[str]:
     yield "\n" + speed.in_process(max(options.sizes))
 
 
+def _check(options: argparse.Namespace) -> str:
+    from tests.benchmarks import check_speed
+
+    return check_speed.report(options.runs)
+
+
 def _imports(options: argparse.Namespace) -> str:
     from tests.benchmarks import speed
 
     return speed.imports(options.runs)
 
 
+def _page(options: argparse.Namespace) -> str:
+    from tests.benchmarks import page
+
+    return page.report(options.runs)
+
+
 PARTS: dict[str, Callable[[argparse.Namespace], str | Iterator[str]]] = {
     "accuracy": _accuracy,
     "colours": _colours,
     "speed": _speed,
+    "check": _check,
     "imports": _imports,
+    "page": _page,
 }
 
 
