@@ -5,12 +5,14 @@ import { h } from "./dom";
 import type { Page } from "./page";
 import { cautionBlock } from "./pours/cautions";
 import { mixBlock } from "./pours/mixcards";
+import { whenPoured } from "./pours/plan";
 import { productBlock } from "./pours/products";
 import { resinBlock } from "./pours/resins";
 import { scheduleBlock } from "./pours/schedule";
 import { sealBlock } from "./pours/seals";
 
 export function mount(host: HTMLElement, page: Page): void {
+  whenPoured(page, host);
   host.append(
     part("Against bleed: the seal", sealBlock(page)),
     part("Resins", resinBlock(page)),

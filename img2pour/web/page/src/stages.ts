@@ -5,12 +5,14 @@ import { h } from "./dom";
 import type { Page } from "./page";
 import { stageCards } from "./pours/cards";
 import { keptBlock } from "./pours/kept";
+import { whenPoured } from "./pours/plan";
 import { pocketInfo } from "./pours/pocketinfo";
 import { stageSlider, stageTools } from "./pours/stepper";
 import { followStage } from "./pours/stageview";
 import { orderBlock } from "./pours/why";
 
 export function mount(host: HTMLElement, page: Page): void {
+  whenPoured(page, host);
   followStage(page);
   pocketInfo(page);
   page.board.tools.append(stageTools(page));

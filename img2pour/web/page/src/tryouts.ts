@@ -3,11 +3,12 @@
 import "./tries/tryouts.css";
 import { button, fill, h } from "./dom";
 import type { Page } from "./page";
-import { planOf } from "./pours/plan";
+import { planOf, whenPoured } from "./pours/plan";
 import { tryoutCards } from "./tries/cards";
 import { Tryouts } from "./tries/list";
 
 export function mount(host: HTMLElement, page: Page): void {
+  whenPoured(page, host);
   const tryouts = new Tryouts(page);
   const list = h("ul", { class: "tryouts" });
   tryouts.onChange(() => fill(list, ...tryoutCards(page, tryouts)));

@@ -1,16 +1,13 @@
 /** What differs for one colour: its own bits, and what becomes of its small places. */
 
-import type { Section } from "../api";
+import type { Colour, Section } from "../api";
 import { button, chip, fill, freshId, h } from "../dom";
 import type { Page } from "../page";
 import { faultLine } from "../fields";
 import { asNames, bitTicks, shelf } from "./bits";
 import { SMALL } from "./small";
 
-interface Poured {
-  name: string;
-  hex: string;
-}
+type Poured = Pick<Colour, "name" | "hex" | "picture_hex">;
 
 export function perColour(page: Page): HTMLElement {
   const host = h("div", { class: "per-colour" });
@@ -102,7 +99,7 @@ function overrideOf(page: Page, colour: Poured): Section | undefined {
 }
 
 const isOf = (section: Section, colour: Poured): boolean =>
-  section["colour"] === colour.name || section["colour"] === colour.hex;
+  [colour.name, colour.picture_hex].includes(String(section["colour"]));
 
 /** Keep what else differs for the colour, such as its role. */
 function save(page: Page, colour: Poured, said: string, fields: Section): Promise<boolean> {

@@ -17,7 +17,7 @@ import {
 import { showStage } from "./stageview";
 
 const FIRST = 12;
-const AROUND_MM = 15;
+const AROUND_MM = 30;
 /** A drop or two: not worth a line of its own. */
 const DROP_ML = 0.05;
 

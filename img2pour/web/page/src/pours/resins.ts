@@ -1,16 +1,13 @@
 /** What each colour is cast in, and which colours are cast together. */
 
-import type { Section } from "../api";
+import type { Colour, Section } from "../api";
 import { chip, fill, freshId, h } from "../dom";
 import { choiceField, faultLine, textField } from "../fields";
 import type { Page } from "../page";
 import { numberField } from "../panel/choice";
 import { asNames } from "../boardbits/bits";
 
-interface Poured {
-  name: string;
-  hex: string;
-}
+type Poured = Pick<Colour, "name" | "hex" | "picture_hex">;
 
 export function resinBlock(page: Page): HTMLElement {
   const list = h("div", { class: "resin-list" });
@@ -90,9 +87,12 @@ function picker(
   return h("div", { class: "field" }, h("label", { class: "label", for: id }, label), select);
 }
 
+const isNameOf = (name: string, colour: Poured): boolean =>
+  [colour.name, colour.picture_hex].includes(name);
+
 const belongs = (use: Section, colour: Poured): boolean => {
   const names = asNames(use["colours"]);
-  return names.includes(colour.name) || names.includes(colour.hex);
+  return names.some((name) => isNameOf(name, colour));
 };
 
 const useOf = (page: Page, colour: Poured): Section | undefined =>
@@ -129,7 +129,7 @@ function setMate(page: Page, colour: Poured, mate: Poured | undefined): Promise<
 }
 
 const without = (use: Section, colour: Poured): string[] =>
-  asNames(use["colours"]).filter((name) => name !== colour.name && name !== colour.hex);
+  asNames(use["colours"]).filter((name) => !isNameOf(name, colour));
 
 /** Leave out what says nothing: a colour alone in the resin for all. */
 function tidy(uses: Section[]): Section[] {
