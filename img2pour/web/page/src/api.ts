@@ -44,13 +44,7 @@ export interface JobList {
 
 /** One field of a job, as it is typed. */
 export type Value =
-  | string
-  | number
-  | boolean
-  | null
-  | undefined
-  | Value[]
-  | { [key: string]: Value };
+  string | number | boolean | null | undefined | Value[] | { [key: string]: Value };
 export type Section = Record<string, Value>;
 export type Job = Record<string, Section | Section[] | undefined>;
 
@@ -296,9 +290,7 @@ export const api = {
   part: <K extends PartName>(id: string, name: K, revision: number) =>
     get<Parts[K]>(job(id, `/parts/${name}?revision=${revision}`)),
   at: (id: string, [x, y]: Point, stage?: number) =>
-    get<AtPoint>(
-      job(id, `/at?x_mm=${x}&y_mm=${y}${stage === undefined ? "" : `&stage=${stage}`}`),
-    ),
+    get<AtPoint>(job(id, `/at?x_mm=${x}&y_mm=${y}${stage === undefined ? "" : `&stage=${stage}`}`)),
   tryouts: (id: string) => get<Tryout[]>(job(id, "/tryouts")),
   keepTryout: (id: string, name: string) => send<unknown>("POST", job(id, "/tryouts"), { name }),
   dropTryout: (id: string, k: number) => call<void>("DELETE", job(id, `/tryouts/${k}`)),

@@ -171,12 +171,11 @@ export class BoardView {
 
   private drawSelection(): void {
     const { face, colour } = this.store.now.selection;
-    for (const path of this.faces.children) {
-      const id = Number((path as SVGElement).dataset.face);
-      const own = this.drawn?.faces.find((other) => other.id === id);
-      const chosen = face !== null ? id === face : colour !== null && own?.colour === colour;
-      path.classList.toggle("chosen", chosen);
-    }
+    // Paths stand in the order of the faces.
+    this.drawn?.faces.forEach((own, index) => {
+      const chosen = face !== null ? own.id === face : colour !== null && own.colour === colour;
+      this.faces.children[index]?.classList.toggle("chosen", chosen);
+    });
     this.faces.classList.toggle("choosing", face !== null || colour !== null);
   }
 

@@ -23,7 +23,9 @@ export function mount(host: HTMLElement, page: Page): void {
   const lines = faults.map((path) => faultLine(page, path));
   const handmade = handmadeList(page);
   host.append(countField(page), ...lines, list, hint, notes, handmade, special(page));
-  page.store.watch(["parts", "partRevision", "selection"], (known) => draw(page, list, notes, known));
+  page.store.watch(["parts", "partRevision", "selection"], (known) =>
+    draw(page, list, notes, known),
+  );
 }
 
 function draw(page: Page, list: HTMLElement, notes: HTMLElement, known: Known): void {

@@ -1,10 +1,10 @@
 /** The frame of the page: the head, the picture's column, the work sheet with its steps. */
 
+import { column } from "./column";
 import { button, h } from "./dom";
 import type { Mount, Page } from "./page";
-import type { Known } from "./store";
 import { themeSwitch } from "./theme";
-import { plainText, stepText, volumeText } from "./words";
+import { volumeText } from "./words";
 
 export interface Step {
   number: number;
@@ -30,7 +30,12 @@ export function build(root: HTMLElement, page: Page, jobs: Mount, steps: Step[])
 }
 
 function skipLink(): HTMLElement {
-  return h("a", { class: "skip", href: "#sheet" }, "To the work sheet");
+  const jump = (event: MouseEvent): void => {
+    // The address names the job, so it is left alone.
+    event.preventDefault();
+    document.getElementById("sheet")?.focus();
+  };
+  return h("a", { class: "skip", href: "#sheet", on: { click: jump } }, "To the work sheet");
 }
 
 function head(): HTMLElement {
@@ -59,16 +64,23 @@ function section(step: Step, page: Page): HTMLElement {
 /** The head of the sheet: what this job comes to, in large figures. */
 function titleBlock(page: Page): HTMLElement {
   const cells = h("dl", { class: "figures" });
-  const name = h("h1", { class: "job-title" });
+  const name = h("h1", { class: "job-title", tabindex: -1 });
+  let shown: string | null = null;
+  page.store.watch(["state", "open"], ({ state, open }) => {
+    const id = state?.id === open ? open : null;
+    if (id !== null && id !== shown) arrive(page, name, state?.title ?? "");
+    shown = id;
+  });
   const block = h("div", { class: "title-block" }, name, cells, needSize(page));
   page.store.watch(["open", "state", "parts"], ({ state, parts }) => {
     block.hidden = state === null;
     name.textContent = state?.title ?? "";
     const drawn = page.store.drawn;
     const volumes = drawn?.colours.map((colour) => colour.volume_text) ?? [];
+    const count = drawn?.colours.filter((colour) => colour.regions > 0).length ?? 0;
     const figures: [string, string | null][] = [
       ["Board", drawn?.board?.text ?? null],
-      ["Colours", drawn === null ? null : String(drawn.colours.filter((one) => one.regions > 0).length)],
+      ["Colours", drawn === null ? null : String(count)],
       ["Resin", parts.plan === undefined ? null : volumeText(parts.plan.total_ml, volumes)],
       ["Days", parts.plan === undefined ? null : String(parts.plan.days)],
       ["Lost", parts.check === undefined ? null : `${parts.check.lost_percent.toFixed(2)} %`],
@@ -87,6 +99,15 @@ function titleBlock(page: Page): HTMLElement {
   return block;
 }
 
+/** A job was opened: start at its top, and tell it to those who do not see it. */
+function arrive(page: Page, name: HTMLElement, title: string): void {
+  window.scrollTo(0, 0);
+  page.say(`${title} is open.`);
+  window.setTimeout(() => {
+    if (document.activeElement === document.body) name.focus({ preventScroll: true });
+  });
+}
+
 /** While no size is known, nothing can be planned: the one thing to do next. */
 function needSize(page: Page): HTMLElement {
   const go = button("Say how large", () => {
@@ -102,79 +123,4 @@ function needSize(page: Page): HTMLElement {
     note.hidden = drawn === null || drawn.board !== null;
   });
   return note;
-}
-
-/** The column with the picture: its bar, the picture, what is going on. */
-function column(page: Page): HTMLElement {
-  const undo = button("Undo", () => page.store.now.state?.can_undo && void page.edit.undo(), { class: "button button-bar" });
-  const redo = button("Redo", () => page.store.now.state?.can_redo && void page.edit.redo(), { class: "button button-bar" });
-  const fold = button("Fold", () => folding(), { class: "button button-bar fold" });
-  const bar = h("div", { class: "bar", role: "toolbar", "aria-label": "Picture" });
-  bar.append(fold, undo, redo, zooms(page), page.board.tools);
-  const view = h("section", { class: "view", "aria-label": "The board" }, bar, going(page), page.board.element, page.board.tray);
-  const folding = (): void => {
-    const folded = view.classList.toggle("folded");
-    fold.textContent = folded ? "Unfold" : "Fold";
-    fold.setAttribute("aria-expanded", String(!folded));
-  };
-  fold.setAttribute("aria-expanded", "true");
-  page.store.watch(["state"], ({ state }) => {
-    ready(undo, "Undo", state?.can_undo ?? false, state?.undo_label);
-    ready(redo, "Redo", state?.can_redo ?? false, state?.redo_label);
-  });
-  return view;
-}
-
-function ready(
-  element: HTMLButtonElement,
-  word: string,
-  can: boolean,
-  what: string | null | undefined,
-): void {
-  // A disabled button would lose the focus of those who press it again and again.
-  element.setAttribute("aria-disabled", String(!can));
-  element.setAttribute("aria-label", can && what ? `${word}: ${what}` : word);
-  element.title = can && what ? `${word}: ${what}` : "";
-}
-
-function zooms(page: Page): HTMLElement {
-  const { zoom } = page.board;
-  return h(
-    "div",
-    { class: "zooms", role: "group", "aria-label": "Zoom" },
-    button("−", () => zoom.by(1 / 1.5), { class: "button button-bar", "aria-label": "Smaller" }),
-    button("Whole", () => zoom.fit(), { class: "button button-bar" }),
-    button("+", () => zoom.by(1.5), { class: "button button-bar", "aria-label": "Larger" }),
-  );
-}
-
-const CALM_MS = 250;
-
-/** One calm line: what is worked on, or what is wrong. It always has its place. */
-function going(page: Page): HTMLElement {
-  const words = h("span", { class: "going-words" });
-  const meter = h("progress", { class: "meter", max: 1, value: 0, "aria-label": "Progress" });
-  const line = h("div", { class: "going" }, meter, words);
-  let waiting: number | undefined;
-  const show = (): void => {
-    const { progress, trouble, connected } = page.store.now;
-    line.classList.toggle("is-trouble", trouble !== null || !connected);
-    meter.value = progress?.share ?? 0;
-    meter.hidden = progress === null;
-    words.textContent = goingText(page.store.now);
-  };
-  page.store.watch(["progress", "trouble", "connected", "state"], ({ progress, trouble }) => {
-    line.classList.toggle("is-working", progress !== null);
-    window.clearTimeout(waiting);
-    // What is over in a moment is not told at all: words that flicker help nobody.
-    if (progress === null || trouble !== null || !meter.hidden) show();
-    else waiting = window.setTimeout(show, CALM_MS);
-  });
-  return line;
-}
-
-function goingText({ progress, trouble, connected }: Known): string {
-  if (!connected) return "No connection to the program. It is tried again.";
-  if (trouble !== null) return plainText(trouble);
-  return progress === null ? "" : stepText(progress.step);
 }

@@ -1,4 +1,4 @@
-/** Handles over the upright picture: moved by mouse, finger and keys, seen at once, sent on release. */
+/** Handles over the upright picture: moved by mouse, finger and keys, sent when let go. */
 
 import type { Point } from "./api";
 import { h, style, svg } from "./dom";
@@ -55,7 +55,10 @@ export class Handles {
   setSize(width: number, height: number): void {
     [this.width, this.height] = [width, height];
     this.drawing.setAttribute("viewBox", `0 0 ${width} ${height}`);
-    style(this.element, { "aspect-ratio": `${width} / ${height}`, "--ratio": (width / height).toFixed(4) });
+    style(this.element, {
+      "aspect-ratio": `${width} / ${height}`,
+      "--ratio": (width / height).toFixed(4),
+    });
     this.draw();
   }
 

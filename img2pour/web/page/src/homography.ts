@@ -58,7 +58,13 @@ export function straightening(
 ): string {
   const [a, b, c, d, e, f, g, h, i] = inverse(fromSquare(corners));
   const [w, t] = [width, height];
-  return `matrix3d(${[a * w, d * t, 0, g, b * w, e * t, 0, h, 0, 0, 1, 0, c * w, f * t, 0, i].join(",")})`;
+  const columns = [
+    [a * w, d * t, 0, g],
+    [b * w, e * t, 0, h],
+    [0, 0, 1, 0],
+    [c * w, f * t, 0, i],
+  ];
+  return `matrix3d(${columns.flat().join(",")})`;
 }
 
 /** Whether four corners go round once without a dent, so that they can be a sheet. */

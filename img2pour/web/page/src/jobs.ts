@@ -69,7 +69,8 @@ export class Taking {
 
   private async settings(file: File): Promise<void> {
     if (this.page.store.now.open === null) {
-      this.trouble(`${file.name} holds settings alone: bring in its picture first, or both at once.`);
+      const why = "holds settings alone: bring in its picture first, or both at once";
+      this.trouble(`${file.name} ${why}.`);
       return;
     }
     const text = await file.text();

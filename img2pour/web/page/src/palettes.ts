@@ -17,7 +17,9 @@ const listed = (colours: Colour[]): string[] =>
 
 /** Give a colour another name; all that speaks of it follows. */
 export function renamed(job: Job, design: DesignPart, colour: Colour, name: string): Change[] {
-  const colours = design.colours.map((one) => (one.index === colour.index ? { ...one, name } : one));
+  const colours = design.colours.map((one) =>
+    one.index === colour.index ? { ...one, name } : one,
+  );
   const follow = (value: Value): Value => followed(value, colour.name, name);
   const changes: Change[] = [{ path: "colours.palette", value: listed(colours) }];
   for (const section of ["touch", "role", "override", "resin", "shape", "text", "cell"]) {

@@ -99,11 +99,15 @@ class Picked {
     group.append(h("span", { class: "label", "aria-hidden": "true" }, "Make it"));
     for (const colour of this.page.store.drawn?.colours ?? []) {
       if (colour.name === at.colour) continue;
-      const press = button("", () => this.do(`Region recoloured ${colour.name}`, "to", colour.name), {
-        class: "button button-chip",
-        "aria-label": colour.name,
-        title: colour.name,
-      });
+      const press = button(
+        "",
+        () => this.do(`Region recoloured ${colour.name}`, "to", colour.name),
+        {
+          class: "button button-chip",
+          "aria-label": colour.name,
+          title: colour.name,
+        },
+      );
       press.append(chip(colour.hex, "chip chip-big"));
       group.append(press);
     }

@@ -18,6 +18,7 @@ import "./picture.css";
 import type { Page } from "./page";
 import { Result } from "./result";
 import { measuredChanges, readMeasured, scaleField } from "./scale";
+import { straightenField } from "./straighten";
 
 type Tool = "look" | "corners" | "crop" | "measure";
 
@@ -27,7 +28,12 @@ const TOOLS: [Tool, string, string][] = [
   ["crop", "Crop", "What lies inside the frame is kept."],
   ["measure", "Measure", "Put two points on it and type what you measured between them."],
 ];
-const CORNERS = ["Upper left corner", "Upper right corner", "Lower right corner", "Lower left corner"];
+const CORNERS = [
+  "Upper left corner",
+  "Upper right corner",
+  "Lower right corner",
+  "Lower left corner",
+];
 const SIDES = ["Crop, upper left", "Crop, upper right", "Crop, lower right", "Crop, lower left"];
 
 export function mount(host: HTMLElement, page: Page): void {
@@ -53,7 +59,9 @@ class PictureStep {
   ) {
     this.result = new Result(page, this.image);
     this.lengthField = this.measureField();
-    this.unCrop = button("Keep all of it", () => this.frame("Crop taken away", withCrop(this.touches, null)));
+    this.unCrop = button("Keep all of it", () =>
+      this.frame("Crop taken away", withCrop(this.touches, null)),
+    );
     const bar = h("div", { class: "segments", role: "group", "aria-label": "Tool" });
     for (const [tool, word] of TOOLS) {
       const press = button(word, () => this.use(tool), { class: "button segment" });
@@ -223,31 +231,4 @@ function inset(width: number, height: number): Point[] {
     [width - x, height - y],
     [x, height - y],
   ];
-}
-
-/** Found by itself, by hand, or not at all; and what was done. */
-function straightenField(page: Page, byHand: () => void): HTMLElement {
-  const path = "photo.straighten";
-  const auto = button("By itself", () => void page.edit.set("Straighten", path, "auto"));
-  const hand = button("My corners", byHand);
-  const off = button("Leave it", () => void page.edit.set("Not straightened", path, "off"));
-  const all = [auto, hand, off];
-  for (const press of all) press.classList.add("segment");
-  const said = h("p", { class: "hint" });
-  page.store.watch(["state", "parts"], ({ parts }) => {
-    const value = page.edit.value(path) ?? "auto";
-    const now = value === "auto" ? auto : value === "off" ? off : hand;
-    for (const press of all) press.setAttribute("aria-pressed", String(press === now));
-    said.textContent = [parts.source?.said, ...(parts.source?.notes ?? [])]
-      .filter(Boolean)
-      .join(" ");
-  });
-  return h(
-    "fieldset",
-    { class: "group" },
-    h("legend", {}, "Straighten"),
-    h("div", { class: "segments" }, ...all),
-    said,
-    faultLine(page, path),
-  );
 }

@@ -129,7 +129,9 @@ function sheetChoice(page: Page): HTMLElement {
         h(
           "option",
           { value: sheet, selected: sheet === now },
-          sheet === "auto" ? "A4 or letter, as it is found" : sheet.replace(/^./, (c) => c.toUpperCase()),
+          sheet === "auto"
+            ? "A4 or letter, as it is found"
+            : sheet.replace(/^./, (c) => c.toUpperCase()),
         ),
       ),
     );

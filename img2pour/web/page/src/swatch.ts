@@ -25,7 +25,12 @@ export function swatch(page: Page, colour: Colour, open: boolean): HTMLElement {
       on: { click: () => page.store.select({ colour: open ? null : colour.index, face: null }) },
     },
     chip(colour.hex, "chip chip-big"),
-    h("span", { class: "swatch-words" }, h("b", {}, colour.name), h("span", {}, facts(page, colour))),
+    h(
+      "span",
+      { class: "swatch-words" },
+      h("b", {}, colour.name),
+      h("span", {}, facts(page, colour)),
+    ),
   );
   const share = h("span", { class: "swatch-share" }, percentText(colour.area_percent));
   return h("li", { class: "swatch" }, name, share, roles(page, colour), detail);

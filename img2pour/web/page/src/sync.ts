@@ -43,8 +43,9 @@ export class Sync {
   }
 
   private async openFromAddress(): Promise<void> {
-    const id = decodeURIComponent(location.hash.replace(/^#job=/, ""));
-    if (id !== (this.store.now.open ?? "")) await this.open(id || null);
+    const [, name] = /^#job=(.+)$/.exec(location.hash) ?? [];
+    const id = name === undefined ? null : decodeURIComponent(name);
+    if (id !== this.store.now.open) await this.open(id);
   }
 
   /** Open a job, or none. `brought` is the picture as the browser has it, just after it came. */

@@ -115,7 +115,11 @@ class TakeAway {
         {},
         h(
           "a",
-          { class: "file", href: this.page.api.url.file(id, name), download: name.split("/").at(-1) },
+          {
+            class: "file",
+            href: this.page.api.url.file(id, name),
+            download: name.split("/").at(-1),
+          },
           h("span", { class: "file-name" }, name.split("/").at(-1)),
           h("span", { class: "file-bytes" }, bytesText(bytes)),
         ),
