@@ -156,6 +156,7 @@ def see_palette(job: Job, *, base: Path, progress: Progress = Progress()) -> Pal
 
 def _result(bench: Workbench, extent: Extent) -> Result:
     """Return the result of a workbench; what later steps need is loaded while it reads."""
+    bench.get("letters")  # a font that will not do is told before anything else is done
     with ThreadPoolExecutor(max_workers=1) as pool:
         labels = pool.submit(bench.get, "labels")
         for name in NEEDED_LATER:

@@ -124,7 +124,6 @@ Extent = Literal["design", "judged", "planned", "all"]
 
 def make_result(bench: Workbench, extent: Extent = "design") -> Result:
     """Run the steps that are still to do and gather what they found."""
-    bench.get("letters")  # a font that will not do is told before anything is traced
     limited: Limited = bench.get("limit")
     sizing: Sizing = bench.get("size")
     board = Board(sizing.width_mm, sizing.height_mm, bench.job.board.thickness.mm)

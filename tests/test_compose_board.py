@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
 from img2pour.compose import plain
 from img2pour.compose.board import ComposedBoard, compose_board, in_order
@@ -16,6 +17,7 @@ from img2pour.job.piece_sections import ArtPiece
 from img2pour.job.reading import read_job
 from img2pour.plane.overlay import FillLayer, paint
 from img2pour.plane.regionmap import RegionMap, colour_areas, face_areas
+from img2pour.plane.shapes import colour_shapes
 from tests.test_compose_words import built_font
 
 KNOWN = (("navy", "#0b1f3a"), ("sand", "#e9d8a6"))
@@ -171,6 +173,35 @@ def test_words(tmp_path) -> None:
     assert areas(board)["red"] == pytest.approx(2.8 * 14 + ring, rel=0.15)
     red = board.region_map.face_colours == 2
     assert red.sum() == 2
+
+
+def extent(board: ComposedBoard, name: str) -> list[float]:
+    """Return x0, y0, x1, y1 of a colour."""
+    index = [known for known, _ in board.colours].index(name)
+    shape = colour_shapes(board.region_map, len(board.colours), 1e-5)[index]
+    return list(shapely.bounds(shape))
+
+
+@pytest.mark.parametrize(
+    ("at", "touches"),
+    [
+        ("lower-left", [0, 0, None, None]),
+        ("upper", [None, None, None, 90]),
+        ("right", [None, None, 90, None]),
+        ("centre", [None] * 4),
+    ],
+)
+def test_what_is_seen_touches_the_edge(tmp_path, at: str, touches: list[float | None]) -> None:
+    """A hexagon turned by 10 degrees is neither as wide nor as high as its circle."""
+    hexagon = '[[shape]]\nkind = "polygon"\npoints = 6\nwidth = "20 mm"\ncolour = "#cc0000=red"\n'
+    found = extent(composed(f'{hexagon}turn = "10 deg"\nat = "{at}"'), "red")
+    for value, wanted in zip(found, touches, strict=True):
+        assert wanted is None or value == pytest.approx(wanted, abs=1e-4)
+    middle = [(found[0] + found[2]) / 2, (found[1] + found[3]) / 2]
+    if touches[0] is None is touches[2]:
+        assert middle[0] == pytest.approx(45, abs=0.2)
+    if touches[1] is None is touches[3]:
+        assert middle[1] == pytest.approx(45, abs=0.2)
 
 
 def test_drawings_lie_at_their_own_size(tmp_path) -> None:

@@ -8,16 +8,15 @@ from pathlib import Path
 
 import numpy as np
 
-from img2pour.compose import plain, repeats
+from img2pour.compose import plain
 from img2pour.compose.around import moat
 from img2pour.compose.cut_outs import cut_out
 from img2pour.compose.drawing import DrawnFills, drawn_fills, placed_outline
 from img2pour.compose.palette import Colours
-from img2pour.compose.placing import Bounds, art_placement, place_mm
+from img2pour.compose.placing import Bounds, Frame, placements
 from img2pour.errors import SettingsError
 from img2pour.job.piece_sections import ArtPiece, Piece, ShapePiece, TextPiece
-from img2pour.job.piece_values import IN_ROWS
-from img2pour.job.places import ArtPlace, Spot, read_angle, read_spot
+from img2pour.job.places import ArtPlace
 from img2pour.plane.overlay import FillLayer, Layer, MapLayer, Outline
 from img2pour.plane.placement import Placement, place
 from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap
@@ -153,29 +152,6 @@ def _copied(
     return tuple(tuple(placed_outline(one, move) for one in outlines) for move in moves)
 
 
-def _placements(
-    piece: Piece, own: ArtPlace, bounds: Bounds, table: Table, *, y_down: bool, scale: float | None
-) -> list[Placement]:
-    """Return where each copy of a piece lies."""
-    spot = Spot() if piece.at == IN_ROWS else read_spot(piece.at, piece.by)
-    own = replace(own, spot=spot, turn_deg=read_angle(piece.turn))
-    first = art_placement(own, bounds, table.board_mm, y_down=y_down, mm_per_unit=scale)
-    if piece.grid is not None:
-        columns, rows = piece.grid
-        step = (
-            piece.step_x.mm if piece.step_x is not None else 0.0,
-            piece.step_y.mm if piece.step_y is not None else 0.0,
-        )
-        return [Placement(k.matrix @ first.matrix) for k in repeats.grid(columns, rows, step)]
-    if piece.radius is None:
-        return [first]
-    there, back = np.eye(3), np.eye(3)
-    there[:2, 2] = place_mm(spot, table.board_mm)
-    back[:2, 2] = -there[:2, 2]
-    ring = repeats.ring(piece.copies, piece.radius.mm)
-    return [Placement(there @ k.matrix @ back @ first.matrix) for k in ring]
-
-
 def _art(piece: ArtPiece, number: int, name: str, table: Table) -> PieceLayers:
     own = ArtPlace(piece.width, piece.height, mirror=piece.mirror)
     suffix = Path(piece.file).suffix.lower()
@@ -196,7 +172,7 @@ def _art(piece: ArtPiece, number: int, name: str, table: Table) -> PieceLayers:
     lookup = np.array([*colours, OUTSIDE_COLOUR])
     bounds = traced.region_map.bounds
     shown = replace(traced.region_map, face_colours=lookup[traced.region_map.face_colours])
-    places = _placements(piece, own, bounds, table, y_down=True, scale=None)
+    places = placements(piece, own, Frame(bounds, y_down=True), table.board_mm)
     layers = tuple(MapLayer(place(shown, p), number) for p in places)
     return PieceLayers(name, layers, (), tuple(places))
 
@@ -219,7 +195,9 @@ def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: st
 
         drawing = read_dxf(data, path.name, piece.layers or None)
     fills = drawn_fills(drawing, drawing.mm_per_unit or 1.0)
-    places = _placements(piece, own, fills.bounds, table, y_down=False, scale=drawing.mm_per_unit)
+    places = placements(
+        piece, own, Frame(fills.bounds, mm_per_unit=drawing.mm_per_unit), table.board_mm
+    )
     if drawing.mm_per_unit is None or places[0].scale > 2 * drawing.mm_per_unit:
         fills = drawn_fills(drawing, places[0].scale)  # as finely as it will be cut
     _need_sensible(fills, places[0])
@@ -315,7 +293,9 @@ def _filled(
 ) -> PieceLayers:
     """Return placed outlines as layers of the piece's colour."""
     colour = table.colours.of_piece(piece.colour)
-    places = _placements(piece, ArtPlace(), bounds, table, y_down=False, scale=1.0)
+    places = placements(
+        piece, ArtPlace(), Frame(bounds, mm_per_unit=1.0, seen=outlines), table.board_mm
+    )
     layers = tuple(
         FillLayer([placed_outline(outline, p) for outline in outlines], colour, number)
         for p in places

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
 import numpy as np
 
+from img2pour.compose import repeats
 from img2pour.errors import SettingsError
-from img2pour.job.places import ANCHORS, ArtPlace, Spot
+from img2pour.job.piece_sections import Piece
+from img2pour.job.piece_values import IN_ROWS
+from img2pour.job.places import ANCHORS, ArtPlace, Spot, read_angle, read_spot
+from img2pour.plane.curves import Curves, boxes
+from img2pour.plane.overlay import Outline
 from img2pour.plane.placement import Placement
 from img2pour.plane.regionmap import FloatArray
 
@@ -67,3 +75,77 @@ def place_mm(spot: Spot, board_mm: tuple[float, float]) -> FloatArray:
         return np.array([spot.x.mm, spot.y.mm])
     there: FloatArray = np.array(ANCHORS[spot.anchor]) * np.array(board_mm)
     return there
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """What a piece is in its own units.
+
+    Attributes
+    ----------
+    bounds, y_down, mm_per_unit
+        As in :func:`art_placement`.
+    seen : sequence of (vertices, bulges)
+        What is seen of it: at an edge or corner of the board that is flush, descenders and points
+        too. Without it the bounds are.
+    """
+
+    bounds: Bounds
+    y_down: bool = False
+    mm_per_unit: float | None = None
+    seen: Sequence[Outline] = ()
+
+
+def placements(
+    piece: Piece, own: ArtPlace, frame: Frame, board_mm: tuple[float, float]
+) -> list[Placement]:
+    """Return where each copy of a piece lies.
+
+    Parameters
+    ----------
+    piece : Piece
+        Its place, turn and copies.
+    own : ArtPlace
+        Its size and mirror.
+    frame : Frame
+    board_mm : (width, height)
+    """
+    spot = Spot() if piece.at == IN_ROWS else read_spot(piece.at, piece.by)
+    own = replace(own, spot=spot, turn_deg=read_angle(piece.turn))
+    first = art_placement(
+        own, frame.bounds, board_mm, y_down=frame.y_down, mm_per_unit=frame.mm_per_unit
+    )
+    if frame.seen and spot.x is None:
+        first = _flush(first, frame.seen, spot, board_mm)
+    if piece.grid is not None:
+        columns, rows = piece.grid
+        step = (
+            piece.step_x.mm if piece.step_x is not None else 0.0,
+            piece.step_y.mm if piece.step_y is not None else 0.0,
+        )
+        return [Placement(k.matrix @ first.matrix) for k in repeats.grid(columns, rows, step)]
+    if piece.radius is None:
+        return [first]
+    there, back = np.eye(3), np.eye(3)
+    there[:2, 2] = place_mm(spot, board_mm)
+    back[:2, 2] = -there[:2, 2]
+    ring = repeats.ring(piece.copies, piece.radius.mm)
+    return [Placement(there @ k.matrix @ back @ first.matrix) for k in ring]
+
+
+def _flush(
+    placement: Placement, seen: Sequence[Outline], spot: Spot, board_mm: tuple[float, float]
+) -> Placement:
+    """Return the placement moved so that what is seen touches the board's edges that are meant."""
+    parts = []
+    for vertices, bulges in seen:
+        there = placement.apply(vertices)
+        turned = -bulges if placement.mirrors else bulges
+        parts.append(boxes(Curves(there, np.roll(there, -1, axis=0), turned)))
+    box = np.concatenate(parts)
+    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
+    share = np.array(ANCHORS[spot.anchor])
+    shift = share * (np.array(board_mm) - (high - low)) - low
+    matrix = np.eye(3)
+    matrix[:2, 2] = np.where(share == 0.5, 0.0, shift)
+    return Placement(matrix @ placement.matrix)
