@@ -15,9 +15,13 @@ from img2pour.straighten import SheetFinding
 _BLURRED_PX = 1.6
 _COARSE_MM = 0.25
 _LEAST_STROKE_PX = 3.0
+_MOST_TAPER = 2.0
+# Resampling and compression leave seams along edges, up to this share of the contrast.
+_RINGING = 0.2
 _GLARE_SHARE = 0.002
 _BURNT_SHARE = 0.05
 _BURNT_LEVEL = 254
+_GLOW = 14
 # Two pixels are needed on either side of an edge to place it: nothing finer is certain.
 _CERTAIN_PX = 2.0
 
@@ -139,8 +143,9 @@ def finest_stroke_px(rgb: NDArray[np.uint8]) -> float | None:
     """
     grey = np.asarray(cv2.cvtColor(_middle_part(rgb), cv2.COLOR_RGB2GRAY), np.uint8)
     kernel = np.ones((7, 7), np.uint8)
+    ringing = _RINGING * float(np.ptp(np.percentile(grey[::4, ::4], [1, 99])))
     widths = [
-        _ridge_widths(cv2.morphologyEx(grey, operation, kernel))
+        _ridge_widths(cv2.morphologyEx(grey, operation, kernel), ringing)
         for operation in (cv2.MORPH_BLACKHAT, cv2.MORPH_TOPHAT)
     ]
     together = np.concatenate(widths)
@@ -155,10 +160,10 @@ def _middle_part(rgb: NDArray[np.uint8], most: int = 2000) -> NDArray[np.uint8]:
     return rgb[top : top + most, left : left + most]
 
 
-def _ridge_widths(hat: NDArray[np.generic]) -> NDArray[np.float64]:
-    """Return stroke widths along the ridges of a top-hat picture."""
+def _ridge_widths(hat: NDArray[np.generic], ringing: float) -> NDArray[np.float64]:
+    """Return stroke widths along the ridges of a top-hat picture, those above ringing."""
     depth = np.asarray(hat, np.uint8)
-    floor = max(25.0, 8 * _middle_level(depth))
+    floor = max(25.0, 8 * _middle_level(depth), ringing)
     ridge = (depth > floor) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))
     # Only long strokes: corners and specks leave dots of a few pixels.
     count, label, stats, _ = cv2.connectedComponentsWithStats(
@@ -173,7 +178,8 @@ def _ridge_widths(hat: NDArray[np.generic]) -> NDArray[np.float64]:
     steps = range(-4, 5)
     across_x = sum(framed[row + 4, column + 4 + step].astype(np.int64) for step in steps)
     across_y = sum(framed[row + 4 + step, column + 4].astype(np.int64) for step in steps)
-    return np.asarray(np.minimum(across_x, across_y) / depth[row, column], np.float64)
+    width = np.asarray(np.minimum(across_x, across_y) / depth[row, column], np.float64)
+    return _usual_of_each(width, label[row, column])
 
 
 def _middle_level(levels: NDArray[np.uint8]) -> float:
@@ -182,14 +188,27 @@ def _middle_level(levels: NDArray[np.uint8]) -> float:
     return float(np.searchsorted(np.cumsum(counts), levels.size / 2))
 
 
+def _usual_of_each(widths: NDArray[np.float64], stroke: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Return for each place the median width of its stroke; wedges, which taper, are left out."""
+    order = np.lexsort((widths, stroke))
+    starts = np.flatnonzero(np.diff(stroke[order], prepend=-1))
+    counts = np.diff(np.append(starts, len(order)))
+    narrow, middle, wide = (
+        widths[order][starts + (counts * share).astype(np.intp)] for share in (0.1, 0.5, 0.9)
+    )
+    even = wide < _MOST_TAPER * narrow
+    return np.repeat(middle[even], counts[even])
+
+
 def _light_notes(photo: Picture) -> list[QualityNote]:
     """Return notes on glare (small burnt patches with a glow) and on a burnt-out exposure."""
     scale = max(1.0, max(photo.rgb.shape[:2]) / 1000)
     size = (round(photo.rgb.shape[1] / scale), round(photo.rgb.shape[0] / scale))
     small = cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA)
-    burnt = small.min(axis=2) >= _BURNT_LEVEL
+    darkest = small.min(axis=2)
+    burnt = darkest >= _BURNT_LEVEL
     share = float(burnt.mean())
-    if share < _GLARE_SHARE or not _has_glow(small, burnt):
+    if share < _GLARE_SHARE or not _has_glow(small, burnt) or _is_white_paper(darkest, burnt):
         return []
     if share > _BURNT_SHARE:
         message = (
@@ -204,12 +223,24 @@ def _light_notes(photo: Picture) -> list[QualityNote]:
     return [QualityNote("glare", share, "share", message)]
 
 
+def _is_white_paper(darkest: NDArray[np.generic], burnt: NDArray[np.bool_]) -> bool:
+    """Return whether the burnt parts are hardly lighter than what is light beside them.
+
+    Drawn or scanned white that was resampled or compressed has specks a little below white.
+    """
+    rest = np.asarray(darkest)[~burnt]
+    if rest.size == 0:
+        return True
+    solid = cv2.erode(burnt.astype(np.uint8), np.ones((3, 3), np.uint8)).mean()
+    return bool(np.percentile(rest, 75) >= _BURNT_LEVEL - _GLOW or solid < _GLARE_SHARE / 2)
+
+
 def _has_glow(small: NDArray[np.generic], burnt: NDArray[np.bool_]) -> bool:
     """Return whether the burnt parts fade out softly; drawn white has a sharp edge or none."""
     values = np.asarray(small, np.uint8).min(axis=2)
     around = cv2.dilate(burnt.astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
     ring = values[around & ~burnt]
-    return ring.size > 0 and float(np.mean(ring >= _BURNT_LEVEL - 14)) > 0.6
+    return ring.size > 0 and float(np.mean(ring >= _BURNT_LEVEL - _GLOW)) > 0.6
 
 
 def _corner_note(photo: Picture, finding: SheetFinding | None) -> QualityNote | None:

@@ -81,6 +81,18 @@ def test_glare_is_told_from_drawn_white() -> None:
     assert judge_quality(_picture(_with_glow(40, sharp=True))) == ()
 
 
+@pytest.mark.parametrize("quality", [95, 80, 60])
+def test_white_paper_of_resampled_line_art_is_no_glare(quality: int) -> None:
+    """White that rings a little under its lines, as resampling and JPEG leave it."""
+    page = np.full((900, 1200, 3), 255, np.uint8)
+    for x, y, radius in ((400, 450, 300), (800, 450, 300), (600, 300, 180)):
+        cv2.circle(page, (x, y), radius, (20, 20, 20), 14, cv2.LINE_AA)
+    small = cv2.resize(page, (777, 583), interpolation=cv2.INTER_CUBIC)
+    large = cv2.resize(small, (1600, 1200), interpolation=cv2.INTER_LANCZOS4)
+    data = cv2.imencode(".jpg", large, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
+    assert judge_quality(_picture(cv2.imdecode(data, cv2.IMREAD_COLOR))) == ()
+
+
 def test_a_large_burnt_part_is_called_so() -> None:
     (note,) = judge_quality(_picture(_with_glow(150, sharp=False)))
     assert note.kind == "burnt"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.colours.drawn import looks_drawn
+from img2pour.straighten.cut import sides_cut
 from img2pour.straighten.lens import Lens
 from img2pour.straighten.lines import find_lines
 from img2pour.straighten.quads import Quad, best_quads
@@ -68,8 +69,18 @@ def find_sheet(rgb: NDArray[np.uint8]) -> SheetFinding:
     small = _reduced(rgb, scale)
     quads = _candidates(small)
     if not quads:
-        return SheetFinding(None, 0.0, "no four straight sides were found")
-    return _best_finding(rgb, quads, scale)
+        return _unless_cut(SheetFinding(None, 0.0, "no four straight sides were found"), small)
+    return _unless_cut(_best_finding(rgb, quads, scale), small)
+
+
+def _unless_cut(finding: SheetFinding, small: NDArray[np.uint8]) -> SheetFinding:
+    """Return the finding, or that the sheet runs out of the frame where that explains the doubt."""
+    sides = () if finding.is_sure else sides_cut(small)
+    if not sides:
+        return finding
+    where = " and ".join(sides)
+    words = f"the sheet seems to run out of the picture {where}: step back so that all of it shows"
+    return SheetFinding(None, 0.0, words)
 
 
 def _reduced(rgb: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:

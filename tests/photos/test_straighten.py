@@ -139,6 +139,22 @@ def test_a_sheet_cut_by_the_frame_is_left_alone() -> None:
     assert straighten(picture).picture is picture
 
 
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        ((slice(None), slice(170, None)), "on the left"),
+        ((slice(120, None), slice(None)), "at the top"),
+    ],
+)
+def test_a_sheet_that_the_frame_cuts_is_told_so(part: tuple[slice, slice], words: str) -> None:
+    photo = flat_photo(1)
+    picture = as_picture(photo.rgb[part])
+    done = straighten(picture)
+    assert done.picture is picture
+    assert "step back" in done.notes[0]
+    assert words in done.notes[0]
+
+
 def test_given_corners_are_used_either_way_round() -> None:
     photo = flat_photo(1)
     corners = find_sheet(photo.rgb).corners_px
