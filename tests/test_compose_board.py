@@ -210,9 +210,9 @@ def test_drawings_lie_at_their_own_size(tmp_path) -> None:
         'fill="#0b1f3a"/><circle cx="40" cy="20" r="10" fill="gold"/></svg>'
     )
     board = composed('[[art]]\nfile = "a.svg"\nat = "lower left"', base=tmp_path)
-    assert areas(board)["#ffd700"] == pytest.approx(np.pi * 25, rel=1e-9)
+    assert areas(board)["gold"] == pytest.approx(np.pi * 25, rel=1e-9)
     twice = composed('[[art]]\nfile = "a.svg"\nwidth = "80 mm"', base=tmp_path)
-    assert areas(twice)["#ffd700"] == pytest.approx(np.pi * 100, rel=1e-9)
+    assert areas(twice)["gold"] == pytest.approx(np.pi * 100, rel=1e-9)
 
 
 def test_slivers_are_listed_or_merged() -> None:
@@ -241,13 +241,15 @@ def test_slivers_are_listed_or_merged() -> None:
         ('[[art]]\nfile = "c.png"', "its width or its height"),
         ('[[art]]\nfile = "c.png"\nwidth = "5 mm"\nclear = "pink"', "no colour 'pink'"),
         ('[[art]]\nfile = "none.svg"', "cannot be read"),
+        ('[[art]]\nfile = "bare.svg"', "art 'bare.svg' tells no unit"),
         ('[[shape]]\nkind = "disc"\nwidth = "5 mm"\ncolour = "mauve"', "navy, sand"),
         ('[[shape]]\nkind = "ring"\nwidth = "5 mm"\nband = "4 mm"\ncolour = "navy"', "narrower"),
     ],
 )
-def test_pieces_that_cannot_be_used(text: str, says: str) -> None:
+def test_pieces_that_cannot_be_used(tmp_path, text: str, says: str) -> None:
+    (tmp_path / "bare.svg").write_text('<svg viewBox="0 0 9 9"><rect width="5" height="5"/></svg>')
     with pytest.raises(SettingsError, match=says):
-        composed(text)
+        composed(text, base=tmp_path)
 
 
 def test_the_wood_is_added_where_there_is_none() -> None:

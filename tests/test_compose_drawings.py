@@ -198,6 +198,28 @@ def test_dxf_closed_spline_is_near_its_curve() -> None:
     assert not fills.findings
 
 
+def test_dxf_spline_closed_by_even_knots() -> None:
+    """Control points on a circle: the curve lies inside them and ends where it begins."""
+    document, space = new_dxf()
+    angles = 2 * np.pi * np.arange(8) / 8
+    points = np.stack([40 * np.cos(angles), 40 * np.sin(angles), np.zeros(8)], axis=1)
+    space.add_spline().set_closed(points.tolist())
+    found, fills = dxf_area(document)
+    assert not fills.findings
+    # A uniform cubic B-spline by its basis (1-t)^3, 3t^3-6t^2+4, -3t^3+3t^2+3t+1, t^3, over 6.
+    t = np.linspace(0, 1, 400, endpoint=False)[:, None]
+    basis = np.hstack(
+        [(1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, 1 + 3 * t + 3 * t**2 - 3 * t**3, t**3]
+    )
+    curve = [
+        basis / 6 @ np.take(points[:, :2], range(k, k + 4), axis=0, mode="wrap") for k in range(8)
+    ]
+    exact = shapely.Polygon(np.concatenate(curve))
+    assert found == pytest.approx(exact.area, rel=2e-4)
+    shape = colour_shapes(drawn(fills), 1, 1e-4)[0]
+    assert shapely.hausdorff_distance(shape.boundary, exact.boundary) < 0.01
+
+
 def test_dxf_nested_blocks_mirrored_and_turned() -> None:
     document, space = new_dxf()
     inner = document.blocks.new("INNER")

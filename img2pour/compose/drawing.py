@@ -15,6 +15,7 @@ from img2pour.plane.cuts import self_meetings
 from img2pour.plane.overlay import FillLayer, Outline
 from img2pour.plane.placement import Placement
 from img2pour.plane.regionmap import FloatArray
+from img2pour.write.text import one_line
 
 Bounds = tuple[float, float, float, float]
 
@@ -25,6 +26,7 @@ FARTHEST = 1e9
 """In the drawing's own units; numbers that reach farther are no design."""
 
 SHOWN_FINDINGS = 3
+LONGEST_NAME = 40
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,8 @@ class DrawnShape:
     rule : {"nonzero", "evenodd"}
     fills_open : bool
         True where outlines that are not closed are filled all the same, as SVG does.
+    layer : str
+        Name of its layer, "" where it has none.
     """
 
     pen: Pen
@@ -64,6 +68,7 @@ class DrawnShape:
     name: str
     rule: Rule
     fills_open: bool
+    layer: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +114,18 @@ class DrawnFills:
     def colours(self) -> tuple[str, ...]:
         """Return the colours, each once, in the order of painting."""
         return tuple(dict.fromkeys(shape.hex for shape in self.shapes))
+
+    def colour_names(self) -> dict[str, str]:
+        """Return a name for each colour: its layer's, else that of the nearest named colour."""
+        from img2pour.colour import rgb_from_hex
+        from img2pour.colours.names import nearest_name
+
+        names: dict[str, str] = {}
+        for shape in self.shapes:
+            if shape.hex not in names:
+                layer = one_line(shape.layer)[:LONGEST_NAME]
+                names[shape.hex] = layer or nearest_name(rgb_from_hex(shape.hex))
+        return names
 
     def layers(
         self, placement: Placement, colour_of: dict[str, int], piece: int

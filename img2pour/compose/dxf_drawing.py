@@ -18,8 +18,10 @@ from ezdxf.path import Command, make_path
 from img2pour.compose.chains import Chain, join_up
 from img2pour.compose.drawing import MOST_PIECES, Drawing, DrawingFinding, DrawnShape
 from img2pour.compose.dxf_blocks import Blocks, Unused
+from img2pour.compose.dxf_splines import spline_cubics
 from img2pour.compose.pen import Pen
 from img2pour.errors import SettingsError
+from img2pour.plane.regionmap import FloatArray
 from img2pour.units import quoted
 
 MM_PER_INSUNITS = {
@@ -100,7 +102,7 @@ def read_dxf(data: bytes, source: str, layers: Iterable[str] | None = None) -> D
     shapes = []
     for name, layer in reader.layers.items():
         _join(reader, name, layer)
-        shapes.append(DrawnShape(layer.pen, layer.hex, f"layer {name}", "evenodd", False))
+        shapes.append(DrawnShape(layer.pen, layer.hex, f"layer {name}", "evenodd", False, name))
     reader.findings += [*missing, *blocks.findings, *reader.unused.findings()]
     units = MM_PER_INSUNITS.get(int(document.header.get("$INSUNITS", 0) or 0))
     return Drawing(tuple(shapes), None, units, tuple(reader.findings))
@@ -247,8 +249,21 @@ def _chain_of_arc(entity: Any, *, mirrored: bool) -> Chain:
     return Chain(points, [side * math.tan(sweep / parts / 4)] * parts)
 
 
+def _chain_of_cubics(pieces: FloatArray) -> Chain:
+    """Return cubic curves that follow each other, (n, 4, 2)."""
+    (x, y), *_ = pieces[0].tolist()
+    chain = Chain([(x, y)], [])
+    for _, one, other, end in pieces.tolist():
+        chain.add_cubic(tuple(one), tuple(other), tuple(end))
+    return chain
+
+
 def _chain_of_path(entity: Any) -> Chain:
     """Return an ellipse or a spline as cubic curves."""
+    if entity.dxftype() == "SPLINE":
+        pieces = spline_cubics(entity)
+        if pieces is not None:
+            return _chain_of_cubics(pieces)
     path = make_path(entity)
     chain = Chain([(path.start.x, path.start.y)], [])
     for command in path.commands():

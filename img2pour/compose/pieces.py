@@ -194,6 +194,12 @@ def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: st
         from img2pour.compose.dxf_drawing import read_dxf
 
         drawing = read_dxf(data, path.name, piece.layers or None)
+    if drawing.mm_per_unit is None and piece.width is None and piece.height is None:
+        raise SettingsError(
+            f"{name} tells no unit, so how large it is to be is not known; give its width or its "
+            "height",
+            name="width",
+        )
     fills = drawn_fills(drawing, drawing.mm_per_unit or 1.0)
     places = placements(
         piece, own, Frame(fills.bounds, mm_per_unit=drawing.mm_per_unit), table.board_mm
@@ -201,7 +207,9 @@ def _drawing(piece: ArtPiece, own: ArtPlace, number: int, table: Table, name: st
     if drawing.mm_per_unit is None or places[0].scale > 2 * drawing.mm_per_unit:
         fills = drawn_fills(drawing, places[0].scale)  # as finely as it will be cut
     _need_sensible(fills, places[0])
-    numbers = {code: table.colours.of_hex(code, code) for code in fills.colours()}
+    numbers = {
+        code: table.colours.of_hex(code, called) for code, called in fills.colour_names().items()
+    }
     layers = [layer for p in places for layer in fills.layers(p, numbers, number)]
     return PieceLayers(name, tuple(layers), _said(name, fills, places[0]), tuple(places))
 

@@ -161,8 +161,8 @@ def _read(
     own = styled(style, element, reader.rules)
     if own.hidden:
         return
-    if own.clipped:
-        reader.note(f"{_name(element)} is clipped or masked; the clip is not applied", matrix)
+    if own.clipped and element.name not in SHAPES:
+        reader.note(f"{_name(element)} is clipped or masked; the clip is not applied")
     if element.name == "text":
         _read_text(reader, element, matrix, own)
     elif element.name == "use":
@@ -247,6 +247,9 @@ def _read_shape(reader: _Reader, element: Element, matrix: FloatArray, style: St
         why = f": {style.fill_note}"
     if why:
         reader.findings.append(DrawingFinding(f"{_name(element)}{why}", pen.first))
+    if style.clipped:
+        why = f"{_name(element)} is clipped or masked; the clip is not applied"
+        reader.findings.append(DrawingFinding(why, pen.first))
     if style.fill is not None:
         rule: Rule = "evenodd" if style.rule == "evenodd" else "nonzero"
         reader.shapes.append(DrawnShape(pen, style.fill, _name(element), rule, fills_open=True))

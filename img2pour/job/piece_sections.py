@@ -70,7 +70,9 @@ class Piece(Section):
         examples=["3 mm"],
     )
     join: StrictBool = Field(
-        default=True, description="Where it meets its own colour below, flow into it."
+        default=True,
+        description="Where it meets its own colour below, flow into it; false: they stay two "
+        "regions with a line between them. For wood between them give a moat.",
     )
     level: StrictInt = Field(
         default=0, description="Higher ones lie on top; in one level art, then shapes, then texts."
