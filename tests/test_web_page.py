@@ -258,12 +258,12 @@ def test_a_picture_bomb_is_refused_by_its_header(page: Page) -> None:
 
 def test_a_dead_worker_is_one_clear_error_and_the_spare_takes_over(page: Page) -> None:
     job_id = page.upload(sign((900, 600)))
-    first = asyncio.run_coroutine_threadsafe(page.desk.pool.worker(), page.loop).result()
+    first = worker_of(page)
     killed = False
     faults = []
     for name, data in page.events(job_id):
-        if name == "progress" and not killed and first.pid is not None:
-            os.kill(first.pid, signal.SIGKILL)
+        if name == "progress" and not killed:
+            os.kill(first, signal.SIGKILL)
             killed = True
         if name == "fault":
             faults.append(data["message"])
@@ -273,24 +273,62 @@ def test_a_dead_worker_is_one_clear_error_and_the_spare_takes_over(page: Page) -
     assert "ended all of a sudden" in faults[0]
     page.edit(job_id, size__width="10 in")
     assert page.part(job_id, "design")["board"]["width_mm"] == pytest.approx(254)
-    second = asyncio.run_coroutine_threadsafe(page.desk.pool.worker(), page.loop).result()
-    assert second.pid != first.pid
+    assert worker_of(page) != first
 
 
-def test_a_newer_change_calls_the_older_back(page: Page, sized: str) -> None:
-    page.edit(sized, size__width="299 mm")
-    page.until_idle(sized)
-    before = list(page.desk.standing(page.desk.store.open(sized)).ran)
-    for width in range(300, 340):
-        revision = page.edit(sized, size__width=f"{width} mm").json()["revision"]
-    design = page.part(sized, "design")
-    assert design["revision"] == revision
-    assert design["board"]["width_mm"] == pytest.approx(339)
-    page.until_idle(sized)
-    ran = page.desk.standing(page.desk.store.open(sized)).ran[len(before) :]
-    assert ran.count("plan") == 1
-    assert ran.count("place") < 40
-    assert "trace" not in ran
+def test_a_newer_change_calls_the_older_back(tmp_path: Path) -> None:
+    with page_at(tmp_path, grace_s=60.0) as page:
+        job_id = page.upload(sign())
+        page.edit(job_id, size__width="299 mm")
+        page.until_idle(job_id)
+        before = len(page.desk.standing(page.desk.store.open(job_id)).ran)
+        for width in range(300, 340):
+            revision = page.edit(job_id, size__width=f"{width} mm").json()["revision"]
+        design = page.part(job_id, "design")
+        assert design["revision"] == revision
+        assert design["board"]["width_mm"] == pytest.approx(339)
+        page.until_idle(job_id)
+        ran = page.desk.standing(page.desk.store.open(job_id)).ran[before:]
+        assert ran.count("plan") == 1
+        assert ran.count("place") < 40
+        assert "trace" not in ran
+
+
+def worker_of(page: Page) -> int:
+    """Return the id of the process that works."""
+    found = asyncio.run_coroutine_threadsafe(page.desk.pool.worker(), page.loop).result()
+    assert found.pid is not None
+    return found.pid
+
+
+def test_a_worker_that_does_not_stop_when_it_is_asked_to_is_ended(tmp_path: Path) -> None:
+    with page_at(tmp_path) as page:
+        job_id = page.upload(sign((900, 600)))
+        page.edit(job_id, size__width="10 in")
+        stuck = worker_of(page)
+        for name, _ in page.events(job_id):
+            if name == "progress":
+                os.kill(stuck, signal.SIGSTOP)  # deaf to everything but its end
+                break
+        page.edit(job_id, size__width="11 in")
+        assert page.part(job_id, "design")["board"]["width_mm"] == pytest.approx(279.4)
+        assert worker_of(page) != stuck
+        assert [name for name, _ in page.until_idle(job_id) if name == "fault"] == []
+
+
+def test_work_that_takes_too_long_is_ended_and_told(tmp_path: Path) -> None:
+    with page_at(tmp_path, seconds=3.0) as page:
+        job_id = page.upload(sign((900, 600)))
+        faults = []
+        for name, data in page.events(job_id):
+            if name == "progress" and not faults:
+                os.kill(worker_of(page), signal.SIGSTOP)
+            if name == "fault":
+                faults.append(data["message"])
+            if name == "idle":
+                break
+        assert len(faults) == 1
+        assert "took longer than 3 s" in faults[0]
 
 
 def test_two_visitors_see_each_others_changes(page: Page, sized: str) -> None:

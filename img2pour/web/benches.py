@@ -60,9 +60,14 @@ class Benches:
         ------
         Img2PourError
             When it cannot be done.
+        MemoryError
+            When it needs more than there is; nothing is kept then, to make room.
         """
         try:
             self._orders[order["op"]](order, answer)
+        except MemoryError:
+            self.kept.clear()
+            raise
         finally:
             if order["op"] != "at":
                 self.kept.trim()

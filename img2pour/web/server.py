@@ -8,8 +8,10 @@ import socket
 import sys
 import webbrowser
 from collections.abc import Callable
+from contextlib import suppress
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 
@@ -20,6 +22,7 @@ from img2pour.web.settings import MB, PageSettings, usual_data_folder
 
 LOG_BYTES = 1_000_000
 END_S = 3
+BACKLOG = 128
 
 
 class PageServer(uvicorn.Server):
@@ -93,7 +96,8 @@ def serve(
     say("Stop it with Ctrl-C.")
     if opens_browser:
         webbrowser.open(link)
-    PageServer(config, app.state.desk.release).run(sockets=[bound])
+    with suppress(KeyboardInterrupt):  # the usual way to stop it
+        PageServer(config, app.state.desk.release).run(sockets=[bound])
 
 
 def bind(host: str, port: int) -> socket.socket:
@@ -108,17 +112,25 @@ def bind(host: str, port: int) -> socket.socket:
         family, kind, _, _, address = socket.getaddrinfo(
             host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
         )[0]
-        bound = socket.socket(family, kind)
-        if sys.platform != "win32":
-            bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        bound.bind(address)
-        bound.listen(128)
+        return _listening(family, kind, address)
     except (OSError, OverflowError) as error:
         taken = getattr(error, "errno", None) == errno.EADDRINUSE
         why = "it is in use; give another --port" if taken else "give an address of this machine"
         raise SettingsError(
             f"the page cannot be served at {host}, port {port}: {why}", name="port", value=port
         ) from error
+
+
+def _listening(family: int, kind: int, address: Any) -> socket.socket:
+    bound = socket.socket(family, kind)
+    try:
+        if sys.platform != "win32":
+            bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        bound.bind(address)
+        bound.listen(BACKLOG)
+    except OSError:
+        bound.close()
+        raise
     return bound
 
 

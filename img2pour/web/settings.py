@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from platformdirs import user_data_path
+
 MB = 1_000_000
 
 
@@ -56,6 +58,4 @@ class PageSettings:
 
 def usual_data_folder() -> Path:
     """Return the folder for the user's data on this system."""
-    from platformdirs import user_data_path
-
     return user_data_path("img2pour", appauthor=False)

@@ -12,6 +12,7 @@ import os
 import queue
 import sys
 import threading
+import time
 import traceback
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 BESIDE = frozenset({"at"})
 """Orders that are answered beside the work, from what is known already."""
+
+INSIST_S = 0.1
 
 
 class Answers:
@@ -53,12 +56,13 @@ class Turn:
         self._lock = threading.Lock()
         self._token: int | None = None
         self._thread = 0
+        self._last = 0
         self._stopped: set[int] = set()
 
     def begin(self, token: int) -> None:
         """Take up an order in this thread."""
         with self._lock:
-            self._token, self._thread = token, threading.get_ident()
+            self._token, self._last, self._thread = token, token, threading.get_ident()
 
     def end(self, token: int) -> None:
         """Lay an order down."""
@@ -69,9 +73,18 @@ class Turn:
     def stop(self, token: int) -> None:
         """Call an order back."""
         with self._lock:
-            self._stopped.add(token)
-            if self._token == token:
+            if self._token == token or token > self._last:
+                self._stopped.add(token)
+        threading.Thread(target=self._insist, args=(token,), daemon=True).start()
+
+    def _insist(self, token: int) -> None:
+        """Tell the working thread until it has heard: what it is in may swallow the first."""
+        while True:
+            with self._lock:
+                if self._token != token:
+                    return
                 _raise_in(self._thread)
+            time.sleep(INSIST_S)
 
     def is_stopped(self, token: int) -> bool:
         """Tell whether an order was called back."""
