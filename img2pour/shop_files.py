@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from img2pour.write.sheet import Sheet
 
 
-SEEN_MM = 0.04
-"""Chords of the 3D board: far below what shows on a screen."""
+SEEN_MM, SEEN_SHARE = 0.04, 1 / 6000
+"""Chords of the 3D board, at least and of its longer side: far below what shows on a screen."""
 
 
 def shop_files(result: Result) -> dict[str, bytes]:
@@ -80,14 +80,16 @@ def sheet_files(sheet: Sheet) -> dict[str, bytes]:
 def board_glb(result: Result) -> bytes:
     """Return the carved board, after surfacing, as a closed mesh."""
     design, job = result.design, result.job
-    polygons, colours = design.polygons(SEEN_MM), design.region_map.face_colours
+    board = result.board
+    seen_mm = max(SEEN_MM, SEEN_SHARE * max(board.width_mm, board.height_mm))
+    polygons, colours = design.polygons(seen_mm), design.region_map.face_colours
     settings = PocketSettings(job.carving.depth.mm, job.carving.surface.mm, result.walls)
     pockets = [
         CutPockets(polygons[colours == index], result.profiles[index], settings)
         for index in roles_of(design.colours, "pour")
         if np.any(colours == index)
     ]
-    frame = shapely.box(0, 0, result.board.width_mm, result.board.height_mm)
+    frame = shapely.box(0, 0, board.width_mm, board.height_mm)
     thickness_mm = job.board.thickness.mm - job.carving.surface.mm
     mesh = board_mesh(frame, thickness_mm, pockets)
     return glb_bytes(mesh.vertices, mesh.triangles, version=__version__)
