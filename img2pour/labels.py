@@ -50,7 +50,7 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
     colours = palette.rgb
     near = _NEAR + 3 * palette.noise
     found = nearest_index(picture.rgb, nearest_table(colours, near))
-    if len(colours) > 1:
+    if len(colours) > 1 and not palette.hard_edged:
         labels = _settle_in_bands(found, picture, palette)
     else:
         labels = found & np.uint8(FAR - 1)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from img2pour.colour import hex_from_rgb, rgb_from_hex, srgb_difference
 from img2pour.colours.blur import EdgeLook, measure_edges
-from img2pour.colours.flats import Flats, find_flats
+from img2pour.colours.flats import Flats, all_flat, find_flats
 from img2pour.colours.given import measure_given
 from img2pour.colours.modes import (
     CELL,
@@ -25,6 +25,7 @@ from img2pour.colours.modes import (
 )
 from img2pour.colours.names import nearest_name, tell_apart
 from img2pour.colours.reduce import choose_colours, merge_to, split_to
+from img2pour.colours.solid import solid_colours
 from img2pour.colours.thin import add_thin_colours
 from img2pour.errors import SettingsError
 from img2pour.picture import Picture
@@ -83,6 +84,8 @@ class Palette:
         What a person should know, in plain words.
     look : EdgeLook
         Blur and blending of the edges in full.
+    hard_edged : bool
+        Every pixel has exactly the colour of its area: nothing is blended.
     """
 
     colours: tuple[PaletteColour, ...]
@@ -91,6 +94,7 @@ class Palette:
     noise: float
     notes: tuple[str, ...] = ()
     look: EdgeLook = field(default_factory=EdgeLook)
+    hard_edged: bool = False
 
     @property
     def rgb(self) -> Floats:
@@ -119,9 +123,14 @@ def find_palette(picture: Picture, wish: Wish = "auto") -> Palette:
         When the number is out of range or the list is empty, too long or holds a colour twice.
     """
     given = _check_wish(wish)
-    flats = find_flats(picture.rgb, picture.outside)
+    solid = solid_colours(picture.rgb, picture.outside)
+    flats = (find_flats if solid is None else all_flat)(picture.rgb, picture.outside)
     counts = _count_colours(picture.rgb, flats)
-    found, look, number_flat = _find_colours(picture.rgb, flats, counts)
+    found, look, number_flat = (
+        _find_colours(picture.rgb, flats, counts)
+        if solid is None
+        else (solid, EdgeLook(), len(solid))
+    )
     notes: list[str] = []
     if given:
         wanted = np.array([rgb_from_hex(code) for code, _ in given])
@@ -145,7 +154,8 @@ def find_palette(picture: Picture, wish: Wish = "auto") -> Palette:
     )
     explained = _explained_share(flats, counts, rgb)
     notes += _notes_on(colours, explained, given=bool(given))
-    return Palette(colours, explained, look.blur_px, flats.noise, tuple(notes), look)
+    hard_edged = solid is not None
+    return Palette(colours, explained, look.blur_px, flats.noise, tuple(notes), look, hard_edged)
 
 
 def _check_wish(wish: Wish) -> list[tuple[str, str | None]]:

@@ -71,6 +71,14 @@ def find_flats(rgb: Bytes, outside: NDArray[np.bool_] | None) -> Flats:
     return Flats(flat, rough, step, sample, noise, _share_beside(flat, rough))
 
 
+def all_flat(rgb: Bytes, outside: NDArray[np.bool_] | None) -> Flats:
+    """Return what :func:`find_flats` would, were every pixel known to be flat and free of noise."""
+    flat = np.full(rgb.shape[:2], 255, dtype=np.uint8)
+    if outside is not None:
+        flat[outside] = 0
+    return Flats(flat, np.zeros_like(flat), 1, rgb, 0.0, 1.0)
+
+
 def _share_beside(flat: Bytes, rough: Bytes) -> float:
     """Return the share of the pixels that are flat or the edge of a flat area."""
     near = cv2.bitwise_and(rough, cv2.dilate(flat, _BESIDE))
