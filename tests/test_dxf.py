@@ -204,12 +204,16 @@ def test_layer_names_are_safe_and_differ(names):
 
 
 def test_layer_names_by_example():
-    assert layer_names(["Émail", "email", "sea green!", "x" * 40, "x" * 50, "红"]) == (
+    names = ["Émail", "email", "sea green!", "x" * 40, "x" * 50, "红", "тёмно-синий", "Øl", "!?"]
+    assert layer_names(names) == (
         "EMAIL",
         "EMAIL_2",
         "SEA_GREEN",
         "X" * 31,
         "X" * 29 + "_2",
+        "HONG",
+        "TEMNO-SINIY",
+        "OL",
         "COLOUR",
     )
 

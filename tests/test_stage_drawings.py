@@ -153,7 +153,7 @@ def test_names_sort_in_the_order_of_the_work_and_stay_safe():
     names = stage_layer_names(made)
     assert list(names) == sorted(names)
     assert max(map(len, names)) <= 31
-    assert names[6].startswith("S07_COLOUR")
+    assert names[6].startswith("S07_KRASNYY")
     assert all(
         set(stage.file_stem) <= set("abcdefghijklmnopqrstuvwxyz0123456789-") for stage in made
     )

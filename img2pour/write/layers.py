@@ -50,8 +50,9 @@ class Layer:
 def layer_names(names: Sequence[str], taken: Sequence[str] = RESERVED) -> tuple[str, ...]:
     """Return one layer name for each of `names`: folded, unique, and none of `taken`.
 
-    Letters lose their accents and turn to upper case; whatever else is not ``A-Z 0-9 _ -`` turns
-    to ``_``. Names of which nothing is left are called ``COLOUR``. Doubles get a number.
+    Letters lose their accents and turn to upper case, those of other alphabets are spelt in Latin;
+    whatever else is not ``A-Z 0-9 _ -`` turns to ``_``. Names of which nothing is left are called
+    ``COLOUR``. Doubles get a number.
     """
     used = set(taken)
     unique: list[str] = []
@@ -69,9 +70,19 @@ def layer_names(names: Sequence[str], taken: Sequence[str] = RESERVED) -> tuple[
 
 def fold_name(name: str) -> str:
     """Return `name` in the letters of a layer name, at most 31 of them."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
+    plain = name if name.isascii() else "".join(map(_spelt, unicodedata.normalize("NFC", name)))
     folded = re.sub(r"[^A-Z0-9_-]+", "_", plain.upper()).strip("_-")
     return folded[:LONGEST_NAME].rstrip("_-") or "COLOUR"
+
+
+def _spelt(character: str) -> str:
+    """Return a character in plain letters: without its accent, or as it is spelt in Latin."""
+    plain = unicodedata.normalize("NFKD", character).encode("ascii", "ignore").decode("ascii")
+    if plain or not character.isalnum():
+        return plain
+    from anyascii import anyascii
+
+    return anyascii(character)
 
 
 def colour_layers(names: Sequence[str], hexes: Sequence[str]) -> tuple[Layer, ...]:
