@@ -39,7 +39,7 @@ def is_line_drawing(picture: Picture) -> bool:
     """Return whether the evenly lit picture is drawn in lines alone, with cells between them."""
     if _plainly_filled(picture.rgb):
         return False
-    ink = find_ink(picture.rgb)
+    ink = find_ink(picture.rgb, full_size=False)
     if ink is None or ink.mask.mean() > _MOST_INK:
         return False
     size = (ink.mask.shape[1], ink.mask.shape[0])

@@ -51,8 +51,11 @@ class Ink:
     scale: float
 
 
-def find_ink(rgb: NDArray[np.uint8]) -> Ink | None:
-    """Return the drawn lines of an evenly lit picture (H, W, 3) uint8, or None."""
+def find_ink(rgb: NDArray[np.uint8], *, full_size: bool = True) -> Ink | None:
+    """Return the drawn lines of an evenly lit picture (H, W, 3) uint8, or None.
+
+    Without `full_size` its depth is that of the reduced picture.
+    """
     height, width = rgb.shape[:2]
     scale = max(1.0, max(height, width) / REDUCED_PX)
     size = (round(width / scale), round(height / scale))
@@ -73,8 +76,10 @@ def find_ink(rgb: NDArray[np.uint8]) -> Ink | None:
         background = _background(small, narrow)
         depth = _depth(small, background)
         mask = _with_hysteresis(depth, _FAINT_SHARE * contrast, _STRONG_SHARE * contrast)
-    full = cv2.resize(background, (width, height), interpolation=cv2.INTER_LINEAR)
-    return Ink(mask, _depth(rgb, np.asarray(full, np.uint8)), contrast, width_px, scale)
+    if full_size:
+        full = cv2.resize(background, (width, height), interpolation=cv2.INTER_LINEAR)
+        depth = _depth(rgb, np.asarray(full, np.uint8))
+    return Ink(mask, depth, contrast, width_px, scale)
 
 
 def _broad_window(small: NDArray[np.uint8], widest: int) -> float:
@@ -102,8 +107,8 @@ def _background(small: NDArray[np.uint8], widest: int) -> NDArray[np.uint8]:
 
 def _depth(rgb: NDArray[np.uint8], background: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Return how far each pixel lies below the background in its most darkened channel."""
-    below = cv2.subtract(background, rgb).max(axis=2)
-    return np.asarray(below, np.float32)
+    red, green, blue = cv2.split(cv2.subtract(background, rgb))
+    return np.asarray(cv2.max(cv2.max(red, green), blue), np.float32)
 
 
 def _usual_contrast(depth: NDArray[np.float32]) -> float | None:
