@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from img2pour.carve.medial import IntArray
     from img2pour.job.bits import Bit
     from img2pour.job.model import Job
+    from img2pour.job.shelf import Shelf
     from img2pour.write.values import Board, Places
 
 
@@ -82,6 +83,32 @@ def carried_off(
         for own, depth_mm in zip(bits, depths_mm, strict=True)
     ]
     return carry_over(outlines, radii, frame_of(board), blank_of(board, job))
+
+
+def carried_faces(
+    design: Design, polygons: Polygons, shelf: Shelf, board: Board, job: Job
+) -> Polygons | None:
+    """Return the faces of a design, its pours as they are cut; None where none runs off the board.
+
+    Parameters
+    ----------
+    design : Design
+    polygons : (F,) object
+        Its faces.
+    shelf : Shelf
+    board : Board
+    job : Job
+    """
+    colours = design.region_map.face_colours
+    poured = np.flatnonzero(np.isin(colours, roles_of(design.colours, "pour")))
+    own = [design.colours[index] for index in colours[poured].tolist()]
+    bits = [shelf.for_colour(colour.name, colour.hex) for colour in own]
+    carried = carried_regions(polygons[poured], colours[poured], bits, board, job)
+    if carried is None:
+        return None
+    faces = polygons.copy()
+    faces[poured] = carried
+    return faces
 
 
 def carried_regions(

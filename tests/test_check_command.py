@@ -220,6 +220,28 @@ def test_nothing_is_lost_at_the_open_edge(tmp_path: Path) -> None:
     assert corners == pytest.approx((4 - math.pi) / 2 * 3**2, rel=0.02)
 
 
+def test_volume_keeps_the_corners_at_the_open_edge(tmp_path: Path) -> None:
+    """30 x 70 mm, 3.175 deep: a bit of 6 mm leaves two rounded corners, not four."""
+    pixels = field()
+    pixels[:20, 20:80] = NAVY
+    report = data(art(tmp_path, pixels), "--bit", "flat 6mm")
+    volume = next(r["volume_ml"] for r in report["colours"] if r["name"] == "navy")
+    expected = 3.175 * (30 * 70 - (4 - math.pi) / 2 * 3**2) / 1000
+    assert volume == pytest.approx(expected, rel=1e-4)
+
+
+def test_a_strip_along_the_edge_is_kept_since_the_bit_overruns(tmp_path: Path) -> None:
+    """4 mm of navy along the upper edge take a bit of 6 mm: it runs 4 mm past the board."""
+    pixels = field(wide=WIDE)
+    pixels[:8, 100:180] = NAVY
+    report = data(art(tmp_path, pixels), "--bit", "flat 6mm")
+    assert report["removed"] == []
+    assert row(report, "navy")["islands_lost"] == 0
+    pixels[:20] = SAND
+    pixels[5:13, 100:180] = NAVY
+    assert len(data(art(tmp_path, pixels), "--bit", "flat 6mm")["removed"]) == 1
+
+
 BAD = {
     "unknown kind": (("--bit", "drill 3mm"), "none of flat, vee, taper, ball"),
     "angle of 0": (("--bit", "vee 0deg"), "above 0 and below 180 deg"),

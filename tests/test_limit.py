@@ -6,6 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from img2pour.carve.edges import carry_over
 from img2pour.carve.inscribed import can_enter, inscribed_circles
 from img2pour.carve.lettering import lost_lettering
 from img2pour.carve.limit import Limit, limit, shared_lengths
@@ -195,3 +196,19 @@ def test_a_row_of_small_islands_is_reported_as_lettering():
 def test_scattered_islands_are_not_lettering():
     labels = dots([3, 3, 3, 3, 3])
     assert lost_lettering(limit(board_map(labels), 3.3, {1}).removed) == ()
+
+
+def test_a_strip_along_the_edge_is_judged_as_it_is_cut():
+    """2 mm wide, too narrow for a bit of 3 mm; past the board's edge the bit finds room."""
+    labels = np.zeros((40, 60), dtype=np.uint8)
+    labels[:4, 10:50] = 1
+    placed = board_map(labels)
+    polygons = np.array(face_polygons(placed, 0.01), dtype=object)
+    frame = shapely.box(0, 0, 30, 20)
+    (strip,) = np.flatnonzero(placed.face_colours == 1)
+    assert limit(placed, 3.0, [1]).pairs != ()
+    cut = polygons.copy()
+    (cut[strip],) = carry_over([polygons[strip]], [1.5], frame, frame.buffer(10))
+    assert limit(placed, 3.0, [1], list(polygons), (), cut).pairs == ()
+    removed = limit(placed, 3.0, [1]).removed[0]
+    assert removed.area_mm2 == pytest.approx(40, abs=0.1)

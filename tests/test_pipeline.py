@@ -111,10 +111,10 @@ def test_only_what_a_setting_touches_is_done_again() -> None:
     assert steps_run(size={"width": "300 mm"}) == []
     wider = set(steps_run(size={"width": "400 mm"}))
     small_values = {"geometry", "size", "lengths", "tolerance"}
-    placed = {"touch-ups", "place", "pieces", "rules", "adjust", "limit", "pockets"}
+    placed = {"touch-ups", "place", "pieces", "rules", "adjust", "limit", "cut", "pockets"}
     assert wider == small_values | placed
     again = steps_run(size={"width": "400 mm"}, carving={"depth": "4 mm"})
-    assert set(again) == {"shelf", "size", "adjust", "limit", "pockets"}
+    assert set(again) == {"shelf", "size", "adjust", "limit", "cut", "pockets"}
     assert "trace" in steps_run(size={"width": "400 mm"}, colours={"palette": 2, "wood": "none"})
 
 

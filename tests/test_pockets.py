@@ -135,6 +135,27 @@ def test_sloped_walls_keep_the_flat_bit_inside_the_slope():
     )
 
 
+@pytest.mark.parametrize("surface", [0.0, 0.5])
+def test_two_bits_hold_the_union_of_their_slices(surface):
+    """Truth: the slices of both, joined, summed at the middles of 200 layers."""
+    cut, bits = PocketSettings(DEPTH, surface), [EIGHTH, vee(60)]
+    shape = np.array([ELL, stadium(40, 5), square(20)], dtype=object)
+    grounds = pocket_grounds(shape, bits, cut)
+    middles = (np.arange(200) + 0.5) * DEPTH / 200
+    layers = [shapely.area(void_slices(grounds, float(middle))) for middle in middles]
+    expected = np.sum(layers, axis=0) * DEPTH / 200
+    assert pocket_volumes(shape, bits, cut) == pytest.approx(expected, rel=5e-4)
+
+
+@pytest.mark.parametrize("bits", [[EIGHTH], [vee(60)], [EIGHTH, vee(60)]])
+def test_at_an_open_edge_no_corner_and_no_slope_is_lost(bits):
+    """A pocket cut in two by the board's edge holds half of what the whole one does."""
+    whole = shapely.box(0, -20, 30, 20)
+    found = pocket_volumes(np.array([whole]), bits, PLAIN, within=(0, 0, 30, 20))[0]
+    assert found == pytest.approx(volume(whole, *bits) / 2, rel=2e-4)
+    assert found > volume(shapely.box(0, 0, 30, 20), *bits) + 1.0
+
+
 def test_a_polygon_that_no_bit_enters_holds_nothing():
     assert volume(square(3), EIGHTH) == 0.0
     assert volume(square(0.1), vee(60, tip_mm=0.2)) == 0.0

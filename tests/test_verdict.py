@@ -24,6 +24,7 @@ from img2pour.carve.pockets import PocketSettings
 from img2pour.carve.verdict import CheckSettings, Design, Shelf, check
 from img2pour.errors import SettingsError
 from img2pour.job.bits import Bit
+from tests.stars import stars
 
 EIGHTH = Bit("flat 1/8 in", "flat", 3.175)
 SIXTEENTH = Bit("flat 1/16 in", "flat", 1.5875)
@@ -186,26 +187,8 @@ def test_ladder_widths_surround_the_board():
     assert ladder_widths(300.0, common) == (200.0, 400.0, 500.0)
 
 
-stars = st.builds(
-    lambda radii, turn: affinity.rotate(
-        shapely.Polygon(
-            [
-                (
-                    r * math.cos(2 * math.pi * k / len(radii)),
-                    r * math.sin(2 * math.pi * k / len(radii)),
-                )
-                for k, r in enumerate(radii)
-            ]
-        ),
-        turn,
-    ),
-    st.lists(st.floats(4.0, 9.0), min_size=6, max_size=12),
-    st.floats(0, 90),
-)
-
-
 @settings(max_examples=30, deadline=None, derandomize=True)
-@given(stars, st.floats(0.4, 3.0), st.floats(1.02, 2.0))
+@given(stars(4.0, 9.0), st.floats(0.4, 3.0), st.floats(1.02, 2.0))
 def test_what_is_kept_never_shrinks_with_the_board(polygon, factor, growth):
     one = [ground(polygon)]
     # Chords for arcs: a corner is exact to a few thousandths of the bit's own area.
@@ -214,7 +197,7 @@ def test_what_is_kept_never_shrinks_with_the_board(polygon, factor, growth):
 
 
 @settings(max_examples=30, deadline=None, derandomize=True)
-@given(stars)
+@given(stars(4.0, 9.0))
 def test_on_the_board_that_is_just_enough_nothing_is_lost(polygon):
     factor = whole_factor([ground(polygon)])
     grown = affinity.scale(polygon, 1.01 * factor, 1.01 * factor, origin=(0, 0))

@@ -41,11 +41,6 @@ MOST_SHARE = 0.99
 LARGEST_FACTOR = 64.0
 FACTOR_ACCURACY = 0.004
 
-CORNER_POWER, LEAST_POWER = 2.0, 0.5
-"""What corners lose grows as the square of the bit; a flatter rise between two widths is noise."""
-
-MOST_STEPS = 12
-
 ENOUGH_OF_THE_GAIN = 0.9
 """Of two bits the sturdier one is proposed if it wins this share of what the best one wins."""
 
@@ -202,23 +197,26 @@ def kept_share(
 
 
 def _solve(
-    share_at: Callable[[float], float], share: float, low: float = 1.0 / SEARCH_FACTOR
+    share_at: Callable[[float], float], share: float, least: float = 1.0 / SEARCH_FACTOR
 ) -> float | None:
     """Find where a rising share is reached: by a power law, and by halves where that fails.
 
     What corners lose falls as the square of the factor, so a straight line through the ends of the
-    bracket, both axes logarithmic, is nearly right at once.
+    bracket, both axes logarithmic, is nearly right at once; where strokes of one width are lost
+    all together, the share jumps.
     """
-    ends = {low: share_at(low)}
-    if ends[low] >= share:
-        return low
-    high = max(1.0, 2.0 * low)
-    while (found := share_at(high)) < share:
-        low, ends = high, {high: found}
-        high *= 2.0
-        if high > LARGEST_FACTOR:
+    ends = {1.0: share_at(1.0)}
+    low = high = 1.0
+    while ends[low] >= share:
+        if low <= least:
+            return low
+        low, high = max(low / 2.0, least), low
+        ends[low] = share_at(low)
+    while ends[high] < share:
+        if high >= LARGEST_FACTOR:
             return None
-    ends[high] = found
+        low, high = high, high * 2.0
+        ends[high] = share_at(high)
     halve = False
     while high / low > 1.0 + FACTOR_ACCURACY:
         middle = math.sqrt(low * high) if halve else _between(low, high, ends, share)
@@ -238,44 +236,15 @@ def _between(low: float, high: float, ends: Mapping[float, float], share: float)
     # A little to the side on which the far end lies, so that it comes near as well.
     step = 1.0 + FACTOR_ACCURACY / 2.0
     guess = guess * step if guess / low < high / guess else guess / step
-    return min(max(guess, low * step), high / step)
+    return float(min(max(guess, low * step), high / step))
 
 
 def largest_flat_mm(grounds: Sequence[Ground], share: float = MOST_SHARE) -> float | None:
-    """Return the diameter of the largest flat bit that keeps a share of all pours at this size.
-
-    What a round bit loses grows smoothly with its width, nearly as a power of it, so that a few
-    steps of the secant rule on logarithmic axes settle it.
-
-    Returns
-    -------
-    float or None
-        None where even the finest bit of interest loses more.
-    """
+    """Return the diameter of the largest flat bit that keeps a share of all pours at this size."""
     width = max((ground.needs.width_mm for ground in grounds), default=1.0)
-    least, most = width / LARGEST_FACTOR, width * LARGEST_FACTOR
-    known: dict[float, float] = {width: _round_excess(grounds, width, share)}
-    width *= math.exp(-known[width] / CORNER_POWER)
-    for _ in range(MOST_STEPS):
-        width = min(max(width, least), most)
-        if width in known:
-            break
-        known[width] = _round_excess(grounds, width, share)
-        (one, above), (other, below) = sorted(known.items(), key=lambda item: abs(item[1]))[:2]
-        power = (above - below) / math.log(one / other)
-        step = above / (power if power > LEAST_POWER else CORNER_POWER)
-        width = one * math.exp(-step)
-        if abs(step) < FACTOR_ACCURACY:
-            break
-    is_lost = known[min(known)] > 0.0 and width <= least
-    return None if is_lost else float(width)
-
-
-def _round_excess(grounds: Sequence[Ground], width_mm: float, share: float) -> float:
-    """Return the logarithm of what a round bit loses over what it may lose."""
-    needs = [Needs(width_mm, width_mm / 2.0, False)] * len(grounds)
-    lost = max(1.0 - kept_share(grounds, 1.0, needs), 1e-9)
-    return math.log(lost / (1.0 - share))
+    round_needs = [Needs(width, width / 2.0, False)] * len(grounds)
+    factor = _solve(lambda f: kept_share(grounds, f, round_needs), share, 1.0 / LARGEST_FACTOR)
+    return None if factor is None else width / factor
 
 
 @dataclass(frozen=True)

@@ -85,6 +85,7 @@ def limit(
     droppable: Collection[int],
     polygons: Sequence[shapely.Polygon] | None = None,
     spared: Collection[int] = (),
+    cut: Polygons | None = None,
 ) -> Limit:
     """Find the islands that cannot be cut, smallest first, until nothing changes.
 
@@ -101,6 +102,8 @@ def limit(
         The map's faces, if they are at hand.
     spared : collection of int
         Faces that are not limited.
+    cut : (F,) object, optional
+        The faces as they are cut, where some are carried past the board's edge.
 
     Returns
     -------
@@ -114,11 +117,15 @@ def limit(
     entries = entry_widths(colours, entry_mm, droppable)
     entries[list(spared)] = 0.0
     shared = shared_lengths(region_map)
-    return limit_polygons(np.array(polygons, dtype=object), colours, shared, entries)
+    return limit_polygons(np.array(polygons, dtype=object), colours, shared, entries, cut)
 
 
 def limit_polygons(
-    polygons: Polygons, colours: list[int], shared: list[dict[int, float]], entries: FloatArray
+    polygons: Polygons,
+    colours: list[int],
+    shared: list[dict[int, float]],
+    entries: FloatArray,
+    cut: Polygons | None = None,
 ) -> Limit:
     """Find the islands that cannot be cut among polygons with known neighbours.
 
@@ -131,8 +138,10 @@ def limit_polygons(
         For every polygon the length of boundary that it shares with each neighbour; changed here.
     entries : (N,) float64
         Width that each polygon must have, 0 where it is not limited.
+    cut : (N,) object, optional
+        The polygons as they are cut, where some are carried past the board's edge.
     """
-    return _Faces(polygons, colours, shared, entries).settle()
+    return _Faces(polygons, colours, shared, entries, polygons if cut is None else cut).settle()
 
 
 def entry_widths(
@@ -173,15 +182,16 @@ class _Faces:
         colours: list[int],
         shared: list[dict[int, float]],
         entries: FloatArray,
+        cut: Polygons,
     ) -> None:
         self.original = polygons
-        self.polygons = polygons.copy()
+        self.polygons = cut.copy()
         self.colours = colours
         self.shared = shared
         self.own_areas: list[float] = shapely.area(polygons).tolist()
         self.entries = entries
         limited = np.flatnonzero(entries > 0.0)
-        fits = can_enter(polygons[limited], entries[limited] / 2.0)
+        fits = can_enter(cut[limited], entries[limited] / 2.0)
         self.failing: set[int] = set(limited[~fits].tolist())
         self.into: dict[int, int] = {}
         self.dropped: list[tuple[int, int, float]] = []

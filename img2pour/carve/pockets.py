@@ -5,7 +5,7 @@ Everything is judged at the finished face; the volume runs from the floor to the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,9 +17,10 @@ from img2pour.carve.profile import Profile
 from img2pour.carve.voids import (
     HAIR_MM,
     PLUNGES,
+    Bounds,
     Ground,
     Openings,
-    areas_of_grown,
+    areas_within,
     choose,
     every_other,
     needs_one_plunge,
@@ -38,10 +39,11 @@ GAUSS_NODES = 5
 BESIDE_PLUNGES = 4
 """Beside upright walls a round bit adds so little that half the plunges will do."""
 
-ROUGH_PLUNGES, ROUGH_NODES = 4, 3
+ROUGH_PLUNGES, ROUGH_NODES = 4, 2
 """For other sizes of the board, which are estimates."""
 
-SHARED_NODES = 6
+SURFACE_NODES = 2
+SHARED_NODES = 5
 """Depths at which the slopes of one bit are compared with the upright wall of another."""
 
 SLOPED_NODES = 10
@@ -130,11 +132,14 @@ def _contains(other: Profile, profile: Profile) -> bool:
 
 
 def pocket_grounds(
-    polygons: Polygons, profiles: Sequence[Profile], settings: PocketSettings
+    polygons: Polygons,
+    profiles: Sequence[Profile],
+    settings: PocketSettings,
+    within: Bounds | None = None,
 ) -> list[Ground]:
     """Return the polygons prepared for each bit that shapes the pocket."""
     chosen = shaping(profiles, settings.walls)
-    return prepare(polygons, chosen, settings.depth_mm, settings.surface_mm)
+    return prepare(polygons, chosen, settings.depth_mm, settings.surface_mm, within)
 
 
 def pocket_volumes(
@@ -143,6 +148,7 @@ def pocket_volumes(
     settings: PocketSettings,
     nodes: int = SHARED_NODES,
     openings: Openings | None = None,
+    within: Bounds | None = None,
 ) -> FloatArray:
     """Return what each pocket holds, up to the carved face.
 
@@ -157,6 +163,8 @@ def pocket_volumes(
         Depths at which sloped bits are compared with the upright wall of another one.
     openings : Openings, optional
         Of these polygons, if they are asked for elsewhere as well.
+    within : (x0, y0, x1, y1), optional
+        The board, where polygons are carried past its edge: only what lies on it counts.
 
     Returns
     -------
@@ -165,22 +173,25 @@ def pocket_volumes(
     """
     if len(polygons) == 0:
         return np.empty(0)
-    grounds = pocket_grounds(polygons, profiles, settings)
+    grounds = pocket_grounds(polygons, profiles, settings, within)
     upright = [ground for ground in grounds if ground.profile.is_upright]
     sloped = [ground for ground in grounds if not ground.profile.is_upright]
     if not upright:
-        return _single_volumes(sloped[0]) if len(sloped) == 1 else _beyond(sloped, None)
+        return _sloped_volumes(sloped)
     openings = openings or Openings(polygons)
-    walls = openings.by(upright[0].profile.tip_radius_mm, HAIR_MM)
-    volumes: FloatArray = areas_of_grown(walls, HAIR_MM) * settings.depth_mm
+    hair = HAIR_MM if within is None else 0.0
+    walls = openings.by(upright[0].profile.tip_radius_mm, hair)
+    areas = areas_within(walls, within) - hair * shapely.length(walls)
+    volumes: FloatArray = areas * settings.depth_mm
     if not sloped:
         return volumes
     is_alone = shapely.is_empty(walls)
     beside, alone = np.flatnonzero(~is_alone), np.flatnonzero(is_alone)
     volumes[alone] = _sloped_volumes([choose(ground, alone) for ground in sloped])
     beside_walls = [choose(ground, beside) for ground in sloped]
-    volumes[beside] += _beside_volumes(beside_walls, walls[beside], nodes)
-    volumes[beside] += _in_hairs(beside_walls, walls[beside], settings)
+    volumes[beside] += _beside_volumes(beside_walls, walls[beside], nodes, settings.surface_mm)
+    if hair:
+        volumes[beside] += _in_hairs(beside_walls, walls[beside], settings)
     return volumes
 
 
@@ -255,7 +266,7 @@ def _straight_volumes(ground: Ground) -> FloatArray:
     rule is exact; it errs only where parts of a polygon end at different depths.
     """
     shares = np.linspace(0.0, 1.0, SIMPSON_INTERVALS + 1)
-    areas = [shapely.area(straight_slices(ground, ground.deepest_mm * s)) for s in shares]
+    areas = [ground.areas(straight_slices(ground, ground.deepest_mm * s)) for s in shares]
     weights = np.full(SIMPSON_INTERVALS + 1, 2.0)
     weights[1::2] = 4.0
     weights[[0, -1]] = 1.0
@@ -284,9 +295,9 @@ def _plunged_volumes(ground: Ground, count: int, nodes: int = GAUSS_NODES) -> Fl
     plunges = plunge(ground, count)
     fewer = every_other(plunges)
     for depths, weights in _nodes(ground, nodes):
-        areas = shapely.area(plunged_slices(plunges, depths))
+        areas = ground.areas(plunged_slices(plunges, depths))
         if count > 1:
-            areas = 2.0 * areas - shapely.area(plunged_slices(fewer, depths))
+            areas = 2.0 * areas - ground.areas(plunged_slices(fewer, depths))
         total += weights * areas
     return total
 
@@ -316,7 +327,9 @@ def _nodes(ground: Ground, count: int) -> list[tuple[FloatArray, FloatArray]]:
     return nodes
 
 
-def _beside_volumes(grounds: list[Ground], walls: Polygons, nodes: int) -> FloatArray:
+def _beside_volumes(
+    grounds: list[Ground], walls: Polygons, nodes: int, surface_mm: float
+) -> FloatArray:
     """Return what sloped bits open outside upright walls, with as few plunges as will do."""
     is_plain = np.all([needs_one_plunge(ground) for ground in grounds], axis=0)
     total = np.zeros(len(walls))
@@ -325,7 +338,7 @@ def _beside_volumes(grounds: list[Ground], walls: Polygons, nodes: int) -> Float
         (np.flatnonzero(~is_plain), BESIDE_PLUNGES),
     ):
         chosen = [choose(ground, which) for ground in grounds]
-        total[which] = _beyond(chosen, walls[which], count, nodes)
+        total[which] = _beyond(chosen, walls[which], count, nodes, surface_mm)
     return total
 
 
@@ -334,6 +347,7 @@ def _beyond(
     walls: Polygons | None,
     count: int = PLUNGES,
     nodes: int = SLOPED_NODES,
+    surface_mm: float = 0.0,
 ) -> FloatArray:
     """Return the volume that sloped bits open outside upright walls (or at all)."""
     deepest = np.max([ground.deepest_mm for ground in grounds], axis=0)
@@ -341,23 +355,35 @@ def _beyond(
         walls = np.full(len(deepest), shapely.Polygon(), dtype=object)
     if len(deepest) == 0:
         return np.zeros(0)
-    roots, weights = np.polynomial.legendre.leggauss(nodes)
     total = np.zeros(len(deepest))
     cutters = [_Cutter(ground, count) for ground in grounds]
-    for root, weight in zip(roots, weights, strict=True):
-        depths = deepest * (root + 1.0) / 2.0
-        fine = _outside([cutter.slices(depths) for cutter in cutters], walls)
+
+    def areas(slices: list[Polygons]) -> FloatArray:
+        union = slices[0] if len(slices) == 1 else shapely.union_all(np.array(slices), axis=0)
+        return grounds[0].areas(shapely.difference(union, walls))
+
+    for depths, weights in _layers(deepest, surface_mm, nodes):
+        fine = areas([cutter.slices(depths) for cutter in cutters])
         if any(cutter.fewer for cutter in cutters):
-            fine = 2.0 * fine - _outside([cutter.coarse(depths) for cutter in cutters], walls)
-        total += weight / 2.0 * deepest * fine
+            fine = 2.0 * fine - areas([cutter.coarse(depths) for cutter in cutters])
+        total += weights * fine
     return total
 
 
-def _outside(slices: list[Polygons], walls: Polygons) -> FloatArray:
-    """Return the area of the slices' union outside the walls."""
-    union = slices[0] if len(slices) == 1 else shapely.union_all(np.array(slices), axis=0)
-    areas: FloatArray = shapely.area(shapely.difference(union, walls))
-    return areas
+def _layers(
+    deepest_mm: FloatArray, surface_mm: float, nodes: int
+) -> Iterator[tuple[FloatArray, FloatArray]]:
+    """Return Gauss-Legendre depths and weights per polygon, above and below the finished face.
+
+    There the slices pass the wall, and their area beyond it has a kink; above, it is of the second
+    degree.
+    """
+    face = np.minimum(surface_mm, deepest_mm)
+    parts = [(np.zeros_like(face), face, SURFACE_NODES)] if surface_mm > 0.0 else []
+    for low, high, count in [*parts, (face, deepest_mm, nodes)]:
+        roots, weights = np.polynomial.legendre.leggauss(count)
+        for root, weight in zip(roots.tolist(), weights.tolist(), strict=True):
+            yield low + (high - low) * (root + 1.0) / 2.0, weight / 2.0 * (high - low)
 
 
 class _Cutter:

@@ -8,7 +8,7 @@ itself holds all the others: dilate(erode(R, r(z)), r(0)). Depth counts from the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from img2pour.carve.inscribed import FloatArray, Polygons, inscribed_circles
 from img2pour.carve.profile import Profile
+
+Bounds = tuple[float, float, float, float]
 
 HAIR_MM = 0.01
 """What is narrower, and lies along an edge, comes from chords and not from the bit."""
@@ -65,6 +67,8 @@ class Ground:
     deepest_mm : (N,) float64
         Depth to which the bit gets in each polygon, at most `depth_mm`; 0 where it does not enter.
     enters : (N,) bool
+    within : (x0, y0, x1, y1) or None
+        Only what lies in this box is counted.
     """
 
     polygons: Polygons
@@ -74,10 +78,26 @@ class Ground:
     centres: FloatArray
     deepest_mm: FloatArray
     enters: NDArray[np.bool_]
+    within: Bounds | None = None
+
+    def areas(self, slices: Polygons) -> FloatArray:
+        """Return what counts of some slices, mm2."""
+        return areas_within(slices, self.within)
+
+
+def areas_within(slices: Polygons, within: Bounds | None) -> FloatArray:
+    """Return the areas of polygons, (N,) float64, or of what lies of them in a box."""
+    counted = slices if within is None else shapely.clip_by_rect(slices, *within)
+    areas: FloatArray = shapely.area(counted)
+    return areas
 
 
 def prepare(
-    polygons: Polygons, profiles: Sequence[Profile], depth_mm: float, surface_mm: float
+    polygons: Polygons,
+    profiles: Sequence[Profile],
+    depth_mm: float,
+    surface_mm: float,
+    within: Bounds | None = None,
 ) -> list[Ground]:
     """Find how wide the outlines are at the carved face and how deep each bit gets in each.
 
@@ -91,6 +111,8 @@ def prepare(
     surface_mm : float
         How far the carved face lies above the finished one. A sloped wall is wider there by
         surface x tan(half angle).
+    within : (x0, y0, x1, y1), optional
+        The board, where polygons are carried past its edge.
     """
     spreads = [surface_mm * profile.slope for profile in profiles]
     # Where the bits get all the way down, the circle need not be the largest.
@@ -98,7 +120,7 @@ def prepare(
     enough = widest / RIDGE_SHARE + RIDGE_TOLERANCE_MM
     circles = inscribed_circles(polygons, RIDGE_TOLERANCE_MM, enough)
     return [
-        _ground(polygons, profile, depth_mm, spread, circles)
+        replace(_ground(polygons, profile, depth_mm, spread, circles), within=within)
         for profile, spread in zip(profiles, spreads, strict=True)
     ]
 
@@ -128,6 +150,7 @@ def choose(ground: Ground, which: NDArray[np.intp]) -> Ground:
         ground.centres[which],
         ground.deepest_mm[which],
         ground.enters[which],
+        ground.within,
     )
 
 
@@ -277,7 +300,8 @@ def needs_one_plunge(ground: Ground) -> NDArray[np.bool_]:
     radius = ground.profile.radius_at(ground.depth_mm)
     places = axis_places(ground, radius)
     wide = shapely.buffer(places, radius - ground.spread_mm, quad_segs=CORNER_SEGMENTS)
-    enough: NDArray[np.bool_] = shapely.area(wide) >= ENOUGH_SHARE * shapely.area(ground.polygons)
+    whole = ground.areas(ground.polygons)
+    enough: NDArray[np.bool_] = ground.areas(wide) >= ENOUGH_SHARE * whole
     return enough
 
 

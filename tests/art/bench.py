@@ -178,6 +178,12 @@ def dense(width: int, height: int, seed: int = 1) -> KnownArt:
     return _fill(f"dense-{seed}", (width, height), (24, 16), chosen, seed)
 
 
+def scattered(width: int, height: int, columns: int, rows: int, seed: int = 1) -> KnownArt:
+    """Return a piece of as many places as asked, any kind of shape in each."""
+    chosen = np.random.default_rng(seed).integers(0, len(KINDS), columns * rows)
+    return _fill(f"scattered-{seed}", (width, height), (columns, rows), chosen, seed)
+
+
 def _fill(
     name: str,
     size: tuple[int, int],
