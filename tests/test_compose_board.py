@@ -279,3 +279,12 @@ def test_pieces_of_one_name_are_told_apart_and_folders_are_not_named(tmp_path) -
     board = composed(two.format(tmp_path.name), base=tmp_path)
     assert board.names == ("artwork", "art 'a.svg'", "art 'a.svg' 2")
     assert any(line.startswith("art 'a.svg' 2: the text 'a'") for line in board.findings)
+
+
+def test_slivers_of_arcs_that_run_close_together_are_measured() -> None:
+    """A lune 0.02 mm wide: its chords cross, and what is left of it is no polygon any more."""
+    disc = '[[shape]]\nkind = "disc"\nwidth = "{0} mm"\ncolour = "{1}"\nat = "{2}mm+45mm"\n'
+    text = disc.format(40, "#cc0000=red", 45) + disc.format(40, "#336633=green", 45.02)
+    said = [line for line in composed(text).findings if "red" in line]
+    assert len(said) == 1
+    assert "shape disc: a sliver of red was left, 0.0" in said[0]

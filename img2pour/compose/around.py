@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from img2pour.errors import SettingsError
 from img2pour.plane.edit import merge_alike, merge_faces
@@ -27,6 +29,9 @@ from img2pour.plane.regionmap import (
     rings,
 )
 from img2pour.plane.shapes import face_polygons
+
+POLYGON = 3
+"""GEOS's number for polygons."""
 
 LEAST_TURN_RAD = 1e-7
 """A corner that turns by less needs no arc of its own around it."""
@@ -73,9 +78,15 @@ def moat(layer: Layer, width_mm: float, colour: int, piece: int) -> FillLayer:
     """
     if not (np.isfinite(width_mm) and width_mm > 0):
         raise SettingsError(f"a moat {width_mm:g} mm wide is none; give more than 0", name="moat")
-    outlines = silhouette(layer)
-    bands = [band for outline in outlines for band in _bands(outline, width_mm)]
-    return FillLayer([*outlines, *bands], colour, piece)
+    return FillLayer(grown(silhouette(layer), width_mm), colour, piece)
+
+
+def grown(outlines: Sequence[Outline], width_mm: float) -> list[Outline]:
+    """Return outlines that together cover all within `width_mm` of what simple outlines enclose.
+
+    What they enclose lies on their left; they do not cross. To be filled by the nonzero rule.
+    """
+    return [*outlines, *(band for outline in outlines for band in _bands(outline, width_mm))]
 
 
 def _bands(outline: Outline, width: float) -> list[Outline]:
@@ -148,8 +159,6 @@ def find_slivers(composed: Composed, least_mm: float) -> tuple[Sliver, ...]:
     least_mm : float
         The least wall.
     """
-    import shapely
-
     made = composed.region_map
     pieces = np.append(composed.face_pieces, NO_PIECE)[made.arc_faces]
     inside = (made.arc_faces >= 0).all(axis=1)
@@ -167,17 +176,26 @@ def find_slivers(composed: Composed, least_mm: float) -> tuple[Sliver, ...]:
     # What is thinner than w all over has an area below w / 2 times the length around it.
     thin = 2 * shapely.area(polygons) / np.maximum(shapely.length(polygons), 1e-12) < least_mm
     found = []
-    # Chords of two arcs that run close together may cross.
-    for face, polygon in zip(
-        beside[thin].tolist(), shapely.make_valid(polygons[thin]), strict=True
-    ):
-        radius = shapely.maximum_inscribed_circle(polygon, least_mm / 100)
-        width = 2 * float(shapely.length(radius))
+    for face, polygon in zip(beside[thin].tolist(), polygons[thin], strict=True):
+        width, at = _widest(polygon, least_mm / 100)
         if width < least_mm:
-            x, y = shapely.get_coordinates(radius)[0].tolist()
             colour, piece = int(made.face_colours[face]), int(composed.face_pieces[face])
-            found.append(Sliver(face, colour, piece, width, (x, y)))
+            found.append(Sliver(face, colour, piece, width, at))
     return tuple(found)
+
+
+def _widest(polygon: shapely.Polygon, tolerance: float) -> tuple[float, tuple[float, float]]:
+    """Return the diameter of the largest circle in a polygon, and its centre."""
+    # Chords of two arcs that run close together may cross.
+    parts = shapely.get_parts(shapely.make_valid(polygon))
+    parts = parts[(shapely.get_type_id(parts) == POLYGON) & (shapely.area(parts) > 0)]
+    if len(parts) == 0:
+        x, y = shapely.get_coordinates(polygon)[0].tolist()
+        return 0.0, (x, y)
+    largest = parts[int(shapely.area(parts).argmax())]
+    radius = shapely.maximum_inscribed_circle(largest, tolerance)
+    x, y = shapely.get_coordinates(radius)[0].tolist()
+    return 2 * float(shapely.length(radius)), (x, y)
 
 
 def merge_slivers(composed: Composed, slivers: tuple[Sliver, ...]) -> Composed:

@@ -254,8 +254,12 @@ def _frame(ground: RegionMap, made: Sequence[PieceLayers], board_mm: tuple[float
 
 
 def _reach(layer: Layer) -> Bounds:
+    """Return the box around what a layer covers."""
     outlines = silhouette(layer) if isinstance(layer, MapLayer) else layer.outlines
-    parts = [boxes(Curves(v, np.roll(v, -1, axis=0), b)) for v, b in outlines]
-    box = np.concatenate([np.array([[np.inf, np.inf, -np.inf, -np.inf]]), *parts])
+    if not outlines:
+        return np.inf, np.inf, -np.inf, -np.inf
+    start = np.concatenate([vertices for vertices, _ in outlines])
+    end = np.concatenate([np.roll(vertices, -1, axis=0) for vertices, _ in outlines])
+    box = boxes(Curves(start, end, np.concatenate([bulges for _, bulges in outlines])))
     low, high = box[:, :2].min(axis=0).tolist(), box[:, 2:].max(axis=0).tolist()
     return low[0], low[1], high[0], high[1]

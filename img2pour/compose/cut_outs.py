@@ -7,9 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from img2pour.compose.around import moat, silhouette
+from img2pour.compose.around import grown
 from img2pour.plane.overlay import FillLayer, Layer, MapLayer, Outline, lay
-from img2pour.plane.regionmap import OUTSIDE_COLOUR, RegionMap, ring_areas, ring_outline, rings
+from img2pour.plane.regionmap import (
+    OUTSIDE_COLOUR,
+    FloatArray,
+    RegionMap,
+    ring_areas,
+    ring_outline,
+    rings,
+)
 from img2pour.plane.shapes import colour_shapes
 
 CUTTER_MM = 6.35
@@ -54,20 +61,25 @@ def cut_out(layers: Sequence[Layer], around_mm: float) -> tuple[Outline, ...]:
     """
     outlines = _outer(_together(layers))
     if around_mm > 0 and outlines:
-        grown = moat(FillLayer(outlines, 0, 0), around_mm, 0, 0)
-        outlines = _outer(_together([grown]))
+        outlines = _outer(_together([FillLayer(grown(outlines, around_mm), 0, 0)]))
     return tuple(outlines)
 
 
 def _together(layers: Sequence[Layer]) -> RegionMap:
     """Return what layers cover as a map of one colour."""
     shown = [_of_one_colour(layer) for layer in layers]
-    points = np.concatenate([vertices for layer in shown for vertices, _ in silhouette(layer)])
+    points = np.concatenate([_points(layer) for layer in shown])
     # An arc reaches at most half its chord beyond its ends.
     reach = float(np.ptp(points, axis=0).max())
     low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
     bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     return lay(shown, bounds, joined=frozenset({0, OUTSIDE_COLOUR})).region_map
+
+
+def _points(layer: Layer) -> FloatArray:
+    if isinstance(layer, MapLayer):
+        return layer.region_map.vertices
+    return np.concatenate([vertices for vertices, _ in layer.outlines])
 
 
 def _of_one_colour(layer: Layer) -> Layer:
