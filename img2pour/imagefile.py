@@ -155,6 +155,16 @@ def _may_be_turned(header: ImageFile.ImageFile, data: bytes) -> bool:
     return header.format != "PNG" or any(mark in data for mark in _PNG_MARKS)
 
 
+def upright_size(header: ImageFile.ImageFile) -> tuple[int, int]:
+    """Return width and height of the upright picture, of a PNG as stored.
+
+    Its turn may stand behind its pixels, which are not looked at.
+    """
+    width, height = header.size
+    is_turned = header.format != "PNG" and _orientation(header) >= 5
+    return (height, width) if is_turned else (width, height)
+
+
 def _orientation(header: ImageFile.ImageFile) -> int:
     """Return the EXIF orientation, 1..8; 1 when there is none or it is damaged."""
     try:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.errors import ImageError
-from img2pour.imagefile import decode, open_header
+from img2pour.imagefile import decode, open_header, upright_size
 from img2pour.profile import to_srgb
 
 Bytes = NDArray[np.uint8]
@@ -107,7 +107,7 @@ def look_at_header(
     max_megapixels: float = DEFAULT_MAX_MEGAPIXELS,
     max_megabytes: float = DEFAULT_MAX_MEGABYTES,
 ) -> tuple[int, int]:
-    """Return width and height as a picture's header states them; no pixel is decoded.
+    """Return width and height of the upright picture from its header; no pixel is decoded.
 
     Raises
     ------
@@ -115,9 +115,9 @@ def look_at_header(
         When :func:`read_picture` would refuse the file before it decodes it.
     """
     name, data = _load_bytes(source, max_megabytes)
-    size = open_header(data, name).size
-    _check_size(size, name, max_megapixels)
-    return size
+    header = open_header(data, name)
+    _check_size(header.size, name, max_megapixels)
+    return upright_size(header)
 
 
 def _load_bytes(source: Path | bytes, max_megabytes: float) -> tuple[str, bytes]:

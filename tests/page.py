@@ -20,6 +20,7 @@ from PIL import Image, ImageDraw
 from img2pour.web.app import create_app
 from img2pour.web.desk import Desk
 from img2pour.web.door import Door
+from img2pour.web.protocol import PageProtocol
 from img2pour.web.server import PageServer, bind
 from img2pour.web.settings import PageSettings
 
@@ -111,7 +112,7 @@ def page_at(folder: Path, host: str = "127.0.0.1", **limits: Any) -> Iterator[Pa
     settings = PageSettings(folder, **limits)
     door = Door.at(host, port)
     app = create_app(settings, door)
-    config = uvicorn.Config(app, http="h11", ws="none", log_config=None, server_header=False)
+    config = uvicorn.Config(app, http=PageProtocol, ws="none", log_config=None, server_header=False)
     server = PageServer(config, app.state.desk.release)
     loops: list[asyncio.AbstractEventLoop] = []
 

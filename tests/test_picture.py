@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
 from img2pour.errors import ImageError
-from img2pour.picture import picture_from_array, read_picture
+from img2pour.picture import look_at_header, picture_from_array, read_picture
 
 Bytes = NDArray[np.uint8]
 
@@ -102,6 +102,23 @@ def test_orientation_turns_the_picture_upright(orientation: int, kind: str) -> N
     shown = picture.rgb[cell // 2 :: cell, cell // 2 :: cell, 1] < 128
     assert shown.shape == ((2, 3) if orientation < 5 else (3, 2))
     assert [tuple(at) for at in np.argwhere(shown)] == [MARK_SHOWN_AT[orientation]]
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "TIFF", "WEBP"])
+@pytest.mark.parametrize("orientation", MARK_SHOWN_AT)
+def test_the_header_tells_the_upright_size(orientation: int, kind: str) -> None:
+    exif = Image.Exif()
+    exif[274] = orientation
+    data = encode(Image.fromarray(quarters()), kind, exif=exif)
+    height, width = read_picture(data).rgb.shape[:2]
+    assert look_at_header(data) == (width, height)
+
+
+def test_the_header_is_looked_at_as_strictly_as_the_picture() -> None:
+    with pytest.raises(ImageError, match="more than the 0.001 allowed"):
+        look_at_header(encode(Image.fromarray(quarters()), "PNG"), max_megapixels=0.001)
+    with pytest.raises(ImageError):
+        look_at_header(b"no picture at all")
 
 
 def test_orientation_turns_the_outside_too() -> None:

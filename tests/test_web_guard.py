@@ -176,6 +176,14 @@ def test_a_body_that_drips_times_out_as_a_whole(page: Page) -> None:
     assert b"408" in answer[:20]
 
 
+@pytest.mark.parametrize("start", [b"", b"GET / HTTP/1.1\r\nHos"])
+def test_half_a_head_is_not_waited_for(
+    page: Page, start: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("img2pour.web.protocol.HEAD_S", 0.3)
+    assert spoken(page.port, start) == b""  # the line is closed, well within the patience
+
+
 TRICKS = [
     "/../../etc/passwd",
     "/..%2f..%2fetc/passwd",

@@ -288,7 +288,7 @@ def test_a_newer_change_calls_the_older_back(tmp_path: Path) -> None:
         assert design["revision"] == revision
         assert design["board"]["width_mm"] == pytest.approx(339)
         page.until_idle(job_id)
-        ran = page.desk.standing(page.desk.store.open(job_id)).ran[before:]
+        ran = list(page.desk.standing(page.desk.store.open(job_id)).ran)[before:]
         assert ran.count("plan") == 1
         assert ran.count("place") < 40
         assert "trace" not in ran

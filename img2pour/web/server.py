@@ -18,6 +18,7 @@ import uvicorn
 from img2pour.errors import OutputError, SettingsError
 from img2pour.web.app import create_app
 from img2pour.web.door import ANY_ADDRESS, Door, is_loopback
+from img2pour.web.protocol import PageProtocol
 from img2pour.web.settings import MB, PageSettings, usual_data_folder
 
 LOG_BYTES = 1_000_000
@@ -81,7 +82,7 @@ def serve(
         raise OutputError(f"the folder {str(settings.data)!r} cannot be used: {reason}") from error
     config = uvicorn.Config(
         app,
-        http="h11",
+        http=PageProtocol,
         ws="none",
         log_config=None,
         access_log=False,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
@@ -14,6 +15,9 @@ from img2pour.web.store import StoredJob
 
 SHOWN = ("draw", "plan", "check")
 """What is worked out after each change, in this order."""
+
+MOST_REMEMBERED = 2_000
+"""Names of steps that ran, the last ones."""
 
 RANKS = {"split": 0, "draw": 0, "plan": 1, "output": 1, "check": 2, "tryout": 3}
 PHASE_WORDS = {
@@ -62,7 +66,7 @@ class Standing:
     parts: Parts
     listeners: Listeners = field(default_factory=Listeners)
     faults: dict[str, str] = field(default_factory=dict)
-    ran: list[str] = field(default_factory=list)
+    ran: deque[str] = field(default_factory=lambda: deque(maxlen=MOST_REMEMBERED))
 
     @property
     def revision(self) -> int:
