@@ -158,10 +158,11 @@ def _may_be_turned(header: ImageFile.ImageFile, data: bytes) -> bool:
 def upright_size(header: ImageFile.ImageFile) -> tuple[int, int]:
     """Return width and height of the upright picture, of a PNG as stored.
 
-    Its turn may stand behind its pixels, which are not looked at.
+    Its turn may stand behind its pixels, which are not looked at; the size of a TIFF is told
+    upright already.
     """
     width, height = header.size
-    is_turned = header.format != "PNG" and _orientation(header) >= 5
+    is_turned = header.format in {"JPEG", "MPO", "WEBP"} and _orientation(header) >= 5
     return (height, width) if is_turned else (width, height)
 
 
