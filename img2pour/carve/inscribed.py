@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import os
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import shapely
@@ -80,7 +82,16 @@ def quick_circles(
     centres : (N, 2) float64
     radii : (N,) float64
     """
-    spokes = shapely.maximum_inscribed_circle(polygons, tolerance_mm)
+    tolerance = np.broadcast_to(np.asarray(tolerance_mm, np.float64), polygons.shape)
+    spokes = np.empty(polygons.shape, dtype=object)
+    workers = min(4, os.cpu_count() or 1)
+
+    def search(first: int) -> None:
+        part = slice(first, None, workers)
+        spokes[part] = shapely.maximum_inscribed_circle(polygons[part], tolerance[part])
+
+    with ThreadPoolExecutor(max_workers=workers) as pool:
+        list(pool.map(search, range(workers)))
     return shapely.get_coordinates(shapely.get_point(spokes, 0)), shapely.length(spokes)
 
 
