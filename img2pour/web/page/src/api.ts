@@ -200,7 +200,7 @@ export interface PlanPart {
   coat: Row | null;
   /** What to mix of each coloured resin for pinholes. */
   touch_ups: Row[];
-  unsealed: { xy: Point; length_text: string }[];
+  unsealed: { xy: Point; length_mm: number; length_text: string }[];
   losses: Row[];
   standing_lines: Row[];
   thin_wood: Row[];

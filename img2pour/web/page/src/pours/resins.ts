@@ -36,12 +36,20 @@ export function resinBlock(page: Page): HTMLElement {
 }
 
 const forAll = (page: Page): HTMLElement =>
-  choiceField(page, { path: "mixing.resin", label: "Resin for every colour" }, () =>
-    products(page),
-  );
+  productField(page, "mixing.resin", "Resin for every colour");
 
 const forSeal = (page: Page): HTMLElement =>
-  choiceField(page, { path: "mixing.clear", label: "Resin for the seal" }, () => products(page));
+  productField(page, "mixing.clear", "Resin for the seal");
+
+/** A product with its ratio, depths and cure, as the table has them. */
+function productField(page: Page, path: string, label: string): HTMLElement {
+  const words = h("p", { class: "hint" });
+  page.store.watch(["state", "tables"], ({ tables }) => {
+    const name = page.edit.value(path);
+    words.textContent = tables?.resins.find((resin) => resin.name === name)?.words ?? "";
+  });
+  return h("div", {}, choiceField(page, { path, label }, () => products(page)), words);
+}
 
 const products = (page: Page): [string, string][] =>
   (page.store.now.tables?.resins ?? []).map((resin) => [resin.name, resin.name]);

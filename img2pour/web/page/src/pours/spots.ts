@@ -1,7 +1,7 @@
 /** Lists of small places; each leads to its point on the picture. */
 
 import type { Point } from "../api";
-import { button, h } from "../dom";
+import { button, h, svg } from "../dom";
 import type { Page } from "../page";
 
 export interface Spot {
@@ -11,9 +11,12 @@ export interface Spot {
 
 const FIRST = 20;
 const AROUND_MM = 12;
+const LAYER = "spots";
 
-/** A list to open; null where there is nothing to list. */
+/** A list to open; while it is open its places are marked. Null where there is nothing to list. */
 export function spotList(page: Page, title: string, spots: readonly Spot[]): HTMLElement | null {
+  // Lists are made anew with each plan, and closed: what an older one marked is gone.
+  page.board.layer(LAYER).replaceChildren();
   if (spots.length === 0) return null;
   const list = h("ul", { class: "spots" });
   const show = (some: readonly Spot[]): void => list.append(...some.map((spot) => row(page, spot)));
@@ -24,12 +27,26 @@ export function spotList(page: Page, title: string, spots: readonly Spot[]): HTM
     show(rest);
     list.children[FIRST]?.querySelector("button")?.focus();
   });
-  return h(
+  const details = h(
     "details",
-    { class: "more" },
+    { class: "more", on: { toggle: () => mark(page, details.open ? spots : []) } },
     h("summary", {}, title),
     list,
     rest.length > 0 ? more : null,
+  );
+  return details;
+}
+
+/** One list is marked at a time. */
+function mark(page: Page, spots: readonly Spot[]): void {
+  page.board.layer(LAYER).replaceChildren(
+    ...spots.map(({ xy: [x, y] }) =>
+      svg(
+        "g",
+        { transform: `translate(${x} ${y})` },
+        svg("path", { class: "spot-mark to-size", d: "M0 -7L7 0L0 7L-7 0Z" }),
+      ),
+    ),
   );
 }
 

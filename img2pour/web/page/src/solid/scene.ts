@@ -78,6 +78,7 @@ export function openView(canvas: HTMLCanvasElement, board: Board3D): View3D {
     });
   }
 
+  canvas.addEventListener("webglcontextrestored", draw);
   return {
     show(finished, times) {
       resin.visible = finished;
