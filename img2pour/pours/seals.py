@@ -132,12 +132,21 @@ class SealSettings:
         return max(self.least_border_mm, self.registration_mm + LEAST_BORDER_OVER_ERROR_MM)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Unsealed:
-    """A stretch of edge between pour and wood that the seal's bit does not reach."""
+    """A stretch of edge between pour and wood that the seal's bit does not reach.
+
+    Attributes
+    ----------
+    at_mm : (x, y)
+        Its middle.
+    length_mm : float
+    line : shapely LineString
+    """
 
     at_mm: tuple[float, float]
     length_mm: float
+    line: Geometry
 
 
 @dataclass(frozen=True, eq=False)
@@ -273,7 +282,7 @@ def _stretches(bare: Geometry, least_mm: float) -> tuple[Unsealed, ...]:
         return ()
     lines = shapely.get_parts(shapely.line_merge(bare))
     found = [
-        Unsealed(_middle(line), float(line.length))
+        Unsealed(_middle(line), float(line.length), line)
         for line in lines
         if line.length > max(least_mm, 10.0 * TOUCH_MM)
     ]

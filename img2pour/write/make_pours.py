@@ -24,13 +24,12 @@ from img2pour.write.sheet_pours import (
     WeightMeasure,
 )
 from img2pour.write.stage_drawings import PocketDrawing, StageDrawing, stage_layer_names
-from img2pour.write.stage_pictures import Shown, stage_picture
+from img2pour.write.stage_pictures import Shown, StageMarks, stage_picture
 from img2pour.write.text import one_line
 from img2pour.write.values import Board, Picture, Places, Point
 
 if TYPE_CHECKING:
     from img2pour.design import DesignColour
-    from img2pour.pours.look import Look
     from img2pour.pours.mixes import Batch, Mix
     from img2pour.pours.order import Order
     from img2pour.pours.plan_values import PourPlan
@@ -196,7 +195,7 @@ def _stages(
                     _pocket(pocket, stage, next(layers), names) for pocket in stage.pockets
                 ),
                 mixes=tuple(_mix(mix) for mix in plan.mixes[at]),
-                picture=_picture(stage, plan.looks[at], plan.mixes[at], board, names),
+                picture=_picture(plan, at, board, names),
             )
         )
     return tuple(found)
@@ -216,9 +215,9 @@ def _pocket(pocket: StagePocket, stage: Stage, layer: str, names: PourNames) -> 
     )
 
 
-def _picture(
-    stage: Stage, look: Look, mixes: Sequence[Mix], board: Board, names: PourNames
-) -> Picture:
+def _picture(plan: PourPlan, at: int, board: Board, names: PourNames) -> Picture:
+    """Return the board after a stage; with the seal, the edge that stays bare."""
+    stage, look = plan.stages[at], plan.looks[at]
     shown = [
         Shown(name, shape, names.hex(name))
         for name, shape in zip(look.names, look.shapes, strict=True)
@@ -226,12 +225,16 @@ def _picture(
     own = {pocket.pour for pocket in stage.pockets}
     numbers = [
         (fill.place, fill.at_mm)
-        for mix in mixes
+        for mix in plan.mixes[at]
         for fill in mix.fills
         if fill.at_mm is not None and fill.ml >= DROP_ML
     ]
+    bare = plan.seal.seal.unsealed if stage.kind == "seal" else ()
     words = f"The board after stage {stage.number}; its own pockets in full colour, numbered"
-    return stage_picture(shown, own, board, names.ground, numbers, words)
+    if bare:
+        words += "; edge that stays bare in magenta"
+    marks = StageMarks(numbers, [edge.line for edge in bare])
+    return stage_picture(shown, own, board, names.ground, marks, words)
 
 
 def _mix(mix: Mix) -> MixSheet:

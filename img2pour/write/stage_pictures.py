@@ -24,6 +24,7 @@ FADE = 0.62
 """Share of white laid over what the stage leaves alone."""
 
 BOX_RGB = (30, 30, 30)
+BARE_RGB, BARE_PX = (214, 0, 108), 3
 WHITE = (255, 255, 255)
 AWAY_PX = (0.0, 26.0, 38.0, 52.0, 68.0)
 """How far from its point a number may stand."""
@@ -41,12 +42,28 @@ class Shown:
     hex: str
 
 
+@dataclass(frozen=True, eq=False)
+class StageMarks:
+    """What is marked on the picture of a stage.
+
+    Attributes
+    ----------
+    numbers : sequence of (number, (x, y))
+        Of the pockets; where numbers would cover each other, the first ones stay.
+    bare : sequence of shapely LineString
+        Edge that the seal does not reach, drawn in a loud colour.
+    """
+
+    numbers: Sequence[tuple[str, tuple[float, float]]] = ()
+    bare: Sequence[shapely.Geometry] = ()
+
+
 def stage_picture(
     shown: Sequence[Shown],
     own: Collection[str],
     board: Board,
     ground: str,
-    numbers: Sequence[tuple[str, tuple[float, float]]],
+    marks: StageMarks,
     words: str,
 ) -> Picture:
     """Return the board after a stage, what the stage made standing out.
@@ -60,8 +77,7 @@ def stage_picture(
     board : Board
     ground : str
         ``#rrggbb`` of the wood.
-    numbers : sequence of (number, (x, y))
-        Of the pockets; where numbers would cover each other, the first ones stay.
+    marks : StageMarks
     words : str
         What the picture shows.
     """
@@ -75,7 +91,9 @@ def stage_picture(
     picture = on_board(canvas, board, edges, wood)
     rings = _rings(canvas, [item.shape for item in shown if item.name in own])
     cv2.polylines(picture, rings, True, BOX_RGB, 1, cv2.LINE_AA, FIXED_BITS)
-    points = [(text, canvas.point(*at)) for text, at in numbers]
+    lines = [canvas.to_px.apply(shapely.get_coordinates(line)) for line in marks.bare]
+    cv2.polylines(picture, _fixed(lines), False, BARE_RGB, BARE_PX, cv2.LINE_AA, FIXED_BITS)
+    points = [(text, canvas.point(*at)) for text, at in marks.numbers]
     drawn = _number(picture, points, _mask(rings, picture.shape[:2]))
     return Picture(png_bytes(drawn), canvas.width_px, canvas.height_px, words)
 
@@ -84,7 +102,11 @@ def _rings(canvas: Canvas, shapes: Sequence[shapely.Geometry]) -> list[NDArray[n
     """Return all outlines of some shapes as the drawing routines take them."""
     parts = shapely.get_parts(np.array(list(shapes), dtype=object))
     rings = shapely.get_rings(parts[shapely.area(parts) > 0])
-    places = [canvas.to_px.apply(shapely.get_coordinates(ring)) for ring in rings]
+    return _fixed([canvas.to_px.apply(shapely.get_coordinates(ring)) for ring in rings])
+
+
+def _fixed(places: Sequence[NDArray[np.float64]]) -> list[NDArray[np.int32]]:
+    """Return points in pixels as the drawing routines take them."""
     scale = 1 << FIXED_BITS
     return [np.rint((place - 0.5) * scale).astype(np.int32) for place in places]
 
