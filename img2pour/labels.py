@@ -24,7 +24,9 @@ Bytes = NDArray[np.uint8]
 OUTSIDE_LABEL = 255
 _WINDOW = np.ones((5, 5), dtype=np.uint8)
 _LEAST_REACH_PX = 4
-_SPECK_PX = 5
+_SPECK_PX, _NOISY_SPECK_PX = 5, 9
+# From this noise on, a few pixels of a third colour beside an edge are more likely noise.
+_NOISY = 1.0
 # RGB distance within which a pixel shows a colour as it is, noise aside.
 _NEAR = 12.0
 _BLURRED_PX = 1.3
@@ -56,7 +58,8 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
         labels = found & np.uint8(FAR - 1)
     if picture.outside is not None:
         labels[picture.outside] = OUTSIDE_LABEL
-    labels = dissolve_specks(labels, _SPECK_PX, OUTSIDE_LABEL)
+    speck_px = _NOISY_SPECK_PX if palette.noise >= _NOISY else _SPECK_PX
+    labels = dissolve_specks(labels, speck_px, OUTSIDE_LABEL)
     return remove_saddles(labels, picture.rgb, colours, OUTSIDE_LABEL)
 
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
+from img2pour.plane.blunted import without_round_corners
 from img2pour.plane.caps import with_caps
 from img2pour.plane.circles import Circle, circle_outline, find_circles
 from img2pour.plane.corners import Outlines, begin_at_corner, candidates
 from img2pour.plane.draft import Draft
 from img2pour.plane.edges import EdgePoints
 from img2pour.plane.edit import contract_arcs, with_arcs
+from img2pour.plane.ends import with_square_ends
 from img2pour.plane.near_nodes import arcs_to_contract, with_joined_nodes
 from img2pour.plane.outlines import cut_wide_pieces
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap, face_areas
@@ -21,6 +25,7 @@ from img2pour.plane.settle import (
     Task,
     begun,
     settled,
+    sharpened,
     with_nodes_joined,
 )
 from img2pour.plane.tips import without_cut_tips
@@ -52,13 +57,14 @@ def fit(
     outlines = _without(outlines, circles)
     task = Task(outlines, allowance_px, settings)
     whole = face_areas(walked.region_map)
-    first = begun(walked.region_map, _first_pieces(walked.region_map, task), task)
+    pieces, task = _first_pieces(walked.region_map, task)
+    first = begun(walked.region_map, pieces, task)
     gone = arcs_to_contract(first.raw, first.draft, settings.blur_px)
     for arcs in (gone, gone[:0]) if len(gone) else (gone,):
         state = first
         if len(arcs):
             state = with_nodes_joined(first, with_joined_nodes(first.raw, arcs), arcs, task)
-        state = settled(state, task)
+        state = sharpened(settled(state, task), task)
         draft = with_nodes_at_crossings(state.draft)
         fitted = contract_arcs(_assemble(state.raw, draft, circles), arcs)
         raw = contract_arcs(state.raw, arcs)
@@ -86,15 +92,17 @@ def _without(outlines: Outlines, circles: list[Circle]) -> Outlines:
     return Outlines(outlines.points[keep], before[outlines.offsets], outlines.closed)
 
 
-def _first_pieces(raw: RegionMap, task: Task) -> Pieces:
+def _first_pieces(raw: RegionMap, task: Task) -> tuple[Pieces, Task]:
     """Segment the outlines; arcs too short for points become one straight piece."""
     outlines, settings = task.outlines, task.settings
     pieces = _segmented(task)
     pieces = without_cut_tips(pieces, outlines, settings.tip_px(), settings.blur_px)
+    if settings.is_blurred:
+        pieces, outlines = with_square_ends(pieces, outlines, task.noise_px, settings.sigma_px)
     pieces = cut_wide_pieces(with_caps(pieces, outlines), outlines)
     inner = (raw.arc_faces >= 0).all(axis=1)
     bare = inner & (np.diff(pieces.offsets) == 0) & ~outlines.closed
-    return _with_bare(pieces, np.flatnonzero(bare))
+    return _with_bare(pieces, np.flatnonzero(bare)), replace(task, outlines=outlines)
 
 
 def _segmented(task: Task) -> Pieces:
@@ -103,8 +111,13 @@ def _segmented(task: Task) -> Pieces:
     if len(outlines.points) == 0:
         none = np.empty(0, np.int64)
         return Pieces(none, none, np.empty(0, bool), np.zeros(len(outlines.offsets), np.int64))
-    corners = task.settings.corners()
-    return segment(outlines, candidates(outlines), task.allowance_px, corners)
+    settings, breaks = task.settings, candidates(outlines)
+    corners = settings.corners()
+    if settings.is_blurred:
+        breaks = without_round_corners(
+            breaks, outlines, task.noise_px, settings.sigma_px, corners.corner_points
+        )
+    return segment(outlines, breaks, task.allowance_px, corners)
 
 
 def _with_bare(pieces: Pieces, arcs: NDArray[np.int64]) -> Pieces:

@@ -97,6 +97,13 @@ def _through_nodes(draft: Draft, closed: NDArray[np.bool_]) -> Joints:
     return Joints(piece[a], piece[b], ~at_end[a], at_end[b])
 
 
+def corners_along(draft: Draft, closed: NDArray[np.bool_]) -> Joints:
+    """Return the places along arcs at which pieces meet in a corner."""
+    along = _along_arcs(draft, closed)
+    smooth = smooth_ends(draft)
+    return _picked(along, ~smooth[along.before, 1])
+
+
 def _picked(joints: Joints, which: NDArray[np.bool_]) -> Joints:
     """Return some of the joints."""
     return Joints(

@@ -1,8 +1,8 @@
 """No region lost, no outline crossed: what the fit got wrong goes back towards the pixels.
 
 A crossing is mended where it is: the arcs through that place are drawn through their own edge
-points, there alone or as a whole, and if that does not help, along the pixels: smoothed, and in
-the end corner by corner, which never cross.
+points there, then along the pixels there, and if that does not help, as a whole: through their
+points, along the pixels, smoothed, and in the end corner by corner, which never cross.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ THINNED_PX = 0.1
 SMOOTHING_ROUNDS = 2
 """Each moves the middles of the pixels' sides towards their neighbours by a quarter."""
 
-FITTED, LOCAL, POINTS, SMOOTHED, RAW = range(5)
+FITTED, LOCAL, LOCAL_RAW, POINTS, SMOOTHED, RAW = range(6)
 
 NEW_PLACE_PX = 5.0
 """A fault this far from those known on an arc is another one."""
@@ -101,11 +101,11 @@ def _raised(level: IntArray, known: Faults, faulty: Faults) -> bool:
             for place in places
             if all(np.hypot(place[0] - x, place[1] - y) > NEW_PLACE_PX for x, y in seen)
         ]
-        if level[arc] <= LOCAL and new:
+        if level[arc] <= LOCAL_RAW and new:
             seen += new
-            level[arc] = LOCAL
+            level[arc] = max(level[arc], LOCAL)
         elif level[arc] < RAW:
-            level[arc] = max(level[arc] + 1, POINTS)
+            level[arc] = level[arc] + 1 if seen else max(level[arc] + 1, POINTS)
         else:
             continue
         any_rose = True
@@ -190,8 +190,8 @@ def _drawn(sources: _Sources, level: IntArray, faults: Faults) -> RegionMap:
     vertices, bulges = [], []
     for arc in range(raw.arc_count):
         points, bulge = fitted.arc(arc)
-        if level[arc] == LOCAL and has_points[arc]:
-            own = _own(sources, arc, points)
+        if level[arc] in (LOCAL, LOCAL_RAW) and has_points[arc]:
+            own = _own(sources, arc, points, level[arc] == LOCAL_RAW)
             points, bulge = spliced(points, bulge, own, np.array(faults[arc]))
         elif level[arc] == POINTS and has_points[arc]:
             points = _along_points(sources, arc, points)
@@ -210,9 +210,14 @@ def _drawn(sources: _Sources, level: IntArray, faults: Faults) -> RegionMap:
     return with_arcs(fitted, vertices, bulges)
 
 
-def _own(sources: _Sources, arc: int, fitted: FloatArray) -> FloatArray:
-    """Return an arc's edge points, a closed one's from where its fitted outline begins."""
-    own = sources.edges.points[sources.edges.offsets[arc] : sources.edges.offsets[arc + 1]]
+def _own(sources: _Sources, arc: int, fitted: FloatArray, raw: bool) -> FloatArray:
+    """Return the edge points of an arc or its pixels, a closed one's from where it begins."""
+    own: FloatArray
+    if raw:
+        line = shapely.segmentize(shapely.LineString(sources.raw.arc(arc)[0]), 1.0)
+        own = shapely.get_coordinates(line)[:-1]
+    else:
+        own = sources.edges.points[sources.edges.offsets[arc] : sources.edges.offsets[arc + 1]]
     start, end = sources.raw.arc_nodes[arc]
     if start == end:
         own = np.roll(own, -int(np.argmin(np.hypot(*(own - fitted[0]).T))), axis=0)

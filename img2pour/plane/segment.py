@@ -163,7 +163,9 @@ def _all_spans(ground: _Ground) -> _Spans:
         cost, is_arc, rms = _costs(used, allowance)
         fits = (rms <= HOPELESS * allowance) | (end == start + 1)
         found.append(_Spans(start[fits], end[fits], cost[fits], is_arc[fits]))
-        grows = np.flatnonzero(fits & (end < ground.last[start]))
+        # Beside a corner no trusted point is left at first: such a span is judged further on.
+        undecided = used[0] < TINY_POINTS
+        grows = np.flatnonzero((fits | undecided) & (end < ground.last[start]))
         start, end = start[grows], end[grows]
         gap_x, gap_y = x[end] - x[start], y[end] - y[start]
         sums = sums.take(grows, axis=1) + shifted(ground.cells.take(end, axis=1), gap_x, gap_y)

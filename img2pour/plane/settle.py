@@ -10,13 +10,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from img2pour.plane.blunted import put_back
 from img2pour.plane.corners import Outlines
 from img2pour.plane.draft import Draft, residuals
-from img2pour.plane.joints import find_joints, joints_among, smooth_ends, with_joints
+from img2pour.plane.joints import corners_along, find_joints, joints_among, smooth_ends, with_joints
 from img2pour.plane.outlines import draft_map, no_joints, trusted
 from img2pour.plane.regionmap import FloatArray, IntArray, RegionMap
 from img2pour.plane.relax import RelaxSettings, relax, with_companions
 from img2pour.plane.segment import CornerSettings, Pieces
+
+ALLOWANCE_PER_NOISE = 2.5
+"""Points of an edge are off together (paper, JPEG blocks), not only one by one."""
 
 TANGENT_PX = 60.0
 """Weight of a kink of a radian: 1 degree then costs as much as one point a pixel off."""
@@ -35,6 +39,9 @@ LEAST_CUT_POINTS = 8
 
 FARTHEST_PX = 2.0
 """Points further off (and half the blur) belong to no corner that pixels and blur rounded."""
+
+LEAST_BLUR_PX, SHARPENING_ROUNDS = 0.5, 2
+"""Pictures with less blur need no such care."""
 
 FREE_ROUNDS, JOINED_ROUNDS = 2, 3
 """Rounds of least squares without and with the smooth joints."""
@@ -64,9 +71,19 @@ class FitSettings:
         """Return by how much pixels and blur round off a flat corner."""
         return 0.7 + 0.35 * self.blur_px
 
+    @property
+    def is_blurred(self) -> bool:
+        """Whether blur rounds corners off by more than the pixels do."""
+        return self.blur_px >= LEAST_BLUR_PX
+
+    @property
+    def sigma_px(self) -> float:
+        """Standard deviation of blur and pixel together; a pixel's own variance is 1/12."""
+        return float(np.sqrt(self.blur_px**2 + 1 / 12))
+
     def relaxing(self, allowance_px: FloatArray) -> RelaxSettings:
-        """Return the settings of the least squares; a pixel's own variance is 1/12."""
-        return RelaxSettings(allowance_px, self.blur_px**2 + 1 / 12, TANGENT_PX)
+        """Return the settings of the least squares."""
+        return RelaxSettings(allowance_px, self.sigma_px**2, TANGENT_PX)
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +101,11 @@ class Task:
     outlines: Outlines
     allowance_px: FloatArray
     settings: FitSettings
+
+    @property
+    def noise_px(self) -> FloatArray:
+        """The scatter (rms) of the points of each arc, (A,)."""
+        return self.allowance_px / ALLOWANCE_PER_NOISE
 
     def of_pieces(self, draft: Draft) -> FloatArray:
         """Return the allowance of each piece, (P,)."""
@@ -166,6 +188,23 @@ def settled(state: State, task: Task) -> State:
         state = _changed(replace(state, whole=state.whole | far, loose=far), task, off, shrunk)
         moving = state.loose
     return state
+
+
+def sharpened(state: State, task: Task) -> State:
+    """Settle the corners again with the points beside them put back where blur took them from."""
+    settings = task.settings
+    if not settings.is_blurred:
+        return state
+    closed, allowance_px = task.outlines.closed, task.of_pieces(state.draft)
+    pulls = settings.relaxing(allowance_px)
+    # The last round of settling knows the joints of what still moved alone.
+    draft = with_joints(state.draft, find_joints(state.draft, closed, allowance_px))
+    corners = corners_along(draft, closed)
+    own = state.draft.points, state.draft.weights
+    for _ in range(SHARPENING_ROUNDS):
+        told = put_back(replace(draft, points=own[0], weights=own[1]), corners, settings.sigma_px)
+        draft = relax(told, pulls, JOINED_ROUNDS)
+    return replace(state, draft=replace(draft, points=own[0], weights=own[1]))
 
 
 def _off(state: State, tolerance_px: FloatArray, miss: FloatArray) -> NDArray[np.bool_]:

@@ -14,6 +14,9 @@ SAMPLES = 32
 REACH_PX = 10.0
 """What lies this near to a fault is drawn through the points."""
 
+ASTRAY_PX = 12.0
+"""Points and fitted arc run apart along their length by less: blur rounds corners off."""
+
 
 def spliced(
     vertices: FloatArray, bulges: FloatArray, points: FloatArray, faults: FloatArray
@@ -31,16 +34,15 @@ def spliced(
         Places at which it crosses something.
     """
     piece, share, samples = _sampled(vertices, bulges)
-    near = _near(samples, faults)
-    points = points[_near(points, faults)]
-    nearest = _nearest(points, samples)
+    runs = _runs(_near(samples, faults))
+    beside = _beside(samples, points, np.array(runs, dtype=np.int64).reshape(-1))
     made: list[tuple[FloatArray, float]] = []
     at = (0, 0.0)
-    for first, last in _runs(near):
+    for (first, last), (low, high) in zip(runs, beside.reshape(-1, 2).tolist(), strict=True):
         _keep(made, vertices, bulges, at, (int(piece[first]), float(share[first])))
         made.append((samples[first], 0.0))
-        own = points[(nearest > first) & (nearest < last)]
-        made += [(point, 0.0) for point in own]
+        own = points[low + 1 : high]
+        made += [(point, 0.0) for point in own[_near(own, faults)]]
         at = int(piece[last]), float(share[last])
     _keep(made, vertices, bulges, at, (len(vertices) - 2, 1.0))
     made.append((vertices[-1], 0.0))
@@ -57,17 +59,32 @@ def _sampled(vertices: FloatArray, bulges: FloatArray) -> tuple[IntArray, FloatA
     return piece, share, points
 
 
+def _beside(samples: FloatArray, points: FloatArray, which: IntArray) -> IntArray:
+    """Return the edge point beside some samples: both run the same way along the arc.
+
+    The two sides of a tip lie close together, so that the nearest point alone may be one of the
+    other side.
+    """
+    along, own = _along(samples), _along(points)
+    own *= along[-1] / max(own[-1], 1e-9)
+    found = np.empty(len(which), dtype=np.int64)
+    for index, sample in enumerate(which.tolist()):
+        gaps = np.hypot(*(points - samples[sample]).T)
+        gaps += np.where(np.abs(own - along[sample]) > ASTRAY_PX, along[-1], 0.0)
+        found[index] = int(gaps.argmin())
+    return found
+
+
+def _along(points: FloatArray) -> FloatArray:
+    """Return how far along the line each of its points lies."""
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+
+
 def _near(points: FloatArray, faults: FloatArray) -> NDArray[np.bool_]:
     """Return which points lie near a fault."""
     gaps = ((points[:, None] - faults[None]) ** 2).sum(axis=2)
     near: NDArray[np.bool_] = (gaps < REACH_PX**2).any(axis=1)
     return near
-
-
-def _nearest(points: FloatArray, samples: FloatArray) -> IntArray:
-    """Return the sample that lies nearest to each point; a few points near faults at most."""
-    rows = [((samples - point) ** 2).sum(axis=1).argmin() for point in points]
-    return np.array(rows, dtype=np.int64)
 
 
 def _runs(near: NDArray[np.bool_]) -> list[tuple[int, int]]:

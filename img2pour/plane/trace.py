@@ -13,11 +13,8 @@ from img2pour.plane.noise import arc_noise_px, blended_in_linear_light
 from img2pour.plane.placement import place
 from img2pour.plane.pose import find_pose
 from img2pour.plane.regionmap import FloatArray, RegionMap
-from img2pour.plane.settle import FitSettings
+from img2pour.plane.settle import ALLOWANCE_PER_NOISE, FitSettings
 from img2pour.plane.walk import walk
-
-ALLOWANCE_PER_NOISE = 2.5
-"""Points of an edge are off together (paper, JPEG blocks), not only one by one."""
 
 LEAST_ALLOWANCE_PX, MOST_ALLOWANCE_PX = 0.02, 0.45
 """Rounding to 8 bits alone moves an edge by about the first; a hard staircase is the second."""
