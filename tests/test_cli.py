@@ -21,7 +21,7 @@ from img2pour.palette import Palette, PaletteColour
 from img2pour.progress import Progress
 
 CHECKS = ("check", "palette", "coupon", "compare", "note")
-COMMANDS = ("run", "job", "batch", "bits", "resins", *CHECKS)
+COMMANDS = ("run", "job", "batch", "bits", "resins", "serve", *CHECKS)
 HEAVY = ("numpy", "cv2", "shapely", "scipy", "ezdxf", "PIL", "pydantic", "rich", "jinja2")
 REPORT: dict[str, Any] = {
     "board": {"width_mm": 304.8, "height_mm": 203.2, "thickness_mm": 19.05},
