@@ -1,4 +1,4 @@
-"""What a person sees in the terminal: progress, one table, then the warnings.
+"""What a person sees in the terminal: progress, one table, the stages, then the warnings.
 
 Everything is drawn from plain report data. Colour codes are left out when the output is no
 terminal or ``NO_COLOR`` is set; names from people are shown as text, never as markup.
@@ -17,7 +17,14 @@ from rich.text import Text
 
 from img2pour.plan_words import in_units
 from img2pour.progress import Progress
-from img2pour.units import Shown, format_area, format_length, format_volume, length_from_mm
+from img2pour.units import (
+    Shown,
+    fl_oz_from_ml,
+    format_area,
+    format_length,
+    format_volume,
+    length_from_mm,
+)
 
 if TYPE_CHECKING:
     from img2pour.job.bits import Bit
@@ -68,10 +75,29 @@ def show_report(console: Console, report: Mapping[str, Any], units: Shown) -> No
     console.print(Text(f"Board {size}, {report['scale_mm_per_px']:.4g} mm a pixel"))
     console.print(colour_table(report["colours"], units))
     for line in [
+        *plan_lines(report),
         *text_lines(report.get("texts", ()), units),
         *removed_lines(report["removed"], units),
     ]:
         console.print(Text(line))
+
+
+def plan_lines(report: Mapping[str, Any]) -> list[str]:
+    """Return the stages in their order and what they come to; nothing without a plan."""
+    plan = report.get("plan")
+    if not plan or not report["stages"]:
+        return []
+    stages = ", ".join(
+        f"{stage['number']} {shown_text(stage['name'])}{' (done)' if stage['done'] else ''}"
+        for stage in report["stages"]
+    )
+    schedule, total_ml = plan["schedule"], plan["total_ml"]
+    return [
+        f"Stages: {stages}",
+        f"In all: {_count(schedule['days'], 'day')}, {schedule['machine_hours']:.1f} h at the "
+        f"machine, {total_ml:.0f} ml ({fl_oz_from_ml(total_ml):.2f} fl oz) of resin to mix, "
+        f"{plan['cost']:.2f} in your money",
+    ]
 
 
 def colour_table(colours: Sequence[Mapping[str, Any]], units: Shown) -> Table:

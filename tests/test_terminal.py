@@ -68,6 +68,26 @@ def printed(data: dict[str, Any], units: Any = "in", screen: io.StringIO | None 
     return stream.getvalue()
 
 
+def test_the_stages_and_what_they_come_to_stand_below_the_table() -> None:
+    planned = report(colour()) | {
+        "stages": [
+            {"number": 1, "name": "clear", "done": True},
+            {"number": 2, "name": HOSTILE, "done": False},
+        ],
+        "plan": {
+            "schedule": {"days": 1, "machine_hours": 4.26},
+            "total_ml": 295.735295625,
+            "cost": 7.5,
+        },
+    }
+    lines = printed(planned).splitlines()
+    assert lines[3] == "Stages: 1 clear (done), 2 [red]=2+2[/red] [31m :smile:"
+    assert lines[4] == (
+        "In all: 1 day, 4.3 h at the machine, 296 ml (10.00 fl oz) of resin to mix, "
+        "7.50 in your money"
+    )
+
+
 def test_the_report_is_one_table_with_its_figures() -> None:
     wood = colour("sand", role="wood", layer="SAND", volume_ml=None, hex="#e9d8a6")
     lines = [" ".join(line.split()) for line in printed(report(colour(), wood)).splitlines()]
