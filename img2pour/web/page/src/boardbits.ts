@@ -13,12 +13,20 @@ import { verdictBlock } from "./boardbits/verdict";
 import { woodFields } from "./boardbits/wood";
 import { h } from "./dom";
 import type { Page } from "./page";
+import { troubleNote } from "./panel/trouble";
 
 export function mount(host: HTMLElement, page: Page): void {
   host.append(
     part("The board", sizeFields(page), woodFields(page)),
     part("The bits", bitFields(page), perColour(page), smallFields(page)),
-    part("Can it be carved?", verdictBlock(page), placesBlock(page), adviceBlock(page), bitWorkBlock(page)),
+    part(
+      "Can it be carved?",
+      troubleNote(page),
+      verdictBlock(page),
+      placesBlock(page),
+      adviceBlock(page),
+      bitWorkBlock(page),
+    ),
   );
 }
 

@@ -50,7 +50,12 @@ function keepForm(page: Page, tryouts: Tryouts): HTMLElement {
     "div",
     { class: "field" },
     h("label", { class: "label", for: "tryout-name" }, "Name of this try-out"),
-    h("div", { class: "with-button" }, input, button("Keep", () => void keep())),
+    h(
+      "div",
+      { class: "with-button" },
+      input,
+      button("Keep", () => void keep()),
+    ),
   );
 }
 

@@ -60,11 +60,10 @@ function ladder(page: Page, check: CheckPart): HTMLElement | null {
         head: "Take it",
         isHeadUnseen: true,
         show: (row) =>
-          button(
-            "Take this",
-            () => void page.edit.apply(`Width ${row.width_text}`, row.changes),
-            { id: `ladder-${row.width_text}`, "aria-label": `Take this: ${row.width_text} wide` },
-          ),
+          button("Take this", () => void page.edit.apply(`Width ${row.width_text}`, row.changes), {
+            id: `ladder-${row.width_text}`,
+            "aria-label": `Take this: ${row.width_text} wide`,
+          }),
       },
     ],
   );

@@ -105,6 +105,11 @@ export function typedBit(
     { class: "field" },
     h("label", { class: "label", for: id }, label),
     h("span", { class: "hint", id: `${id}-hint` }, "flat 3/32 in, vee 45 deg, ball 3 mm"),
-    h("div", { class: "with-button" }, input, button("Add", () => void take())),
+    h(
+      "div",
+      { class: "with-button" },
+      input,
+      button("Add", () => void take()),
+    ),
   );
 }

@@ -67,7 +67,11 @@ function ownBits(page: Page, colour: Poured, bits: string[]): HTMLElement {
   return h(
     "div",
     {},
-    h("div", { class: "bit-list", role: "group", "aria-label": `Bits for ${colour.name}` }, ...ticks),
+    h(
+      "div",
+      { class: "bit-list", role: "group", "aria-label": `Bits for ${colour.name}` },
+      ...ticks,
+    ),
     button("Cut it with the whole shelf", () => {
       void save(page, colour, `${colour.name}: bits of the shelf`, { bits: null });
     }),
@@ -91,7 +95,12 @@ function smallOfColour(page: Page, colour: Poured, own: Section | undefined): HT
     ...SMALL.map((one) => h("option", { value: one.value }, one.title.toLowerCase())),
   );
   select.value = String(own?.["small"] ?? "");
-  return h("div", { class: "field" }, h("label", { class: "label", for: id }, "What no bit can enter"), select);
+  return h(
+    "div",
+    { class: "field" },
+    h("label", { class: "label", for: id }, "What no bit can enter"),
+    select,
+  );
 }
 
 function overrideOf(page: Page, colour: Poured): Section | undefined {
@@ -106,7 +115,8 @@ function save(page: Page, colour: Poured, said: string, fields: Section): Promis
   const others = page.edit.list("override").filter((one) => !isOf(one, colour));
   const merged: Section = { colour: colour.name, ...overrideOf(page, colour), ...fields };
   const kept = Object.entries(merged).filter(
-    ([, value]) => value !== null && value !== undefined && !(Array.isArray(value) && !value.length),
+    ([, value]) =>
+      value !== null && value !== undefined && !(Array.isArray(value) && !value.length),
   );
   const own: Section[] = kept.length > 1 ? [Object.fromEntries(kept)] : [];
   return page.edit.set(said, "override", [...others, ...own]);

@@ -42,5 +42,9 @@ export function sign(kind: string): SVGGElement {
 
 /** The sign as a small picture of its own, for lists and the key. */
 export function signPicture(kind: string): SVGSVGElement {
-  return svg("svg", { class: "sign-picture", viewBox: "-20 -12 40 24", "aria-hidden": "true" }, sign(kind));
+  return svg(
+    "svg",
+    { class: "sign-picture", viewBox: "-20 -12 40 24", "aria-hidden": "true" },
+    sign(kind),
+  );
 }

@@ -89,7 +89,9 @@ function lengthsFor(page: Page, by: By): HTMLElement[] {
 function sizeField(page: Page, name: string, label: string, example: string): HTMLElement {
   const path = `size.${name}`;
   const send = (typed: string): Promise<boolean> => {
-    const others = ALL.filter((one) => one !== path && !(name === "board" && one === "size.margin"));
+    const others = ALL.filter(
+      (one) => one !== path && !(name === "board" && one === "size.margin"),
+    );
     return page.edit.apply(label, [
       ...others.map((one) => ({ path: one, value: null })),
       { path, value: typed || null },
@@ -103,7 +105,9 @@ function boardWords(page: Page): HTMLElement {
   const line = h("p", { class: "result-line" });
   page.store.watch(["parts"], () => {
     const board = page.store.drawn?.board;
-    line.textContent = board ? `The board: ${board.text}.` : "Tell the size: the rest follows from it.";
+    line.textContent = board
+      ? `The board: ${board.text}.`
+      : "Tell the size: the rest follows from it.";
   });
   return line;
 }

@@ -10,7 +10,11 @@ const COLUMNS: Column<Row>[] = [
   { head: "Kept", show: (row) => said(num(row, "kept_percent"), percent), number: true },
   { head: "Regions lost", show: (row) => String(num(row, "islands_lost") ?? ""), number: true },
   { head: "Narrow places", show: narrowPlaces, number: true },
-  { head: "Thinnest stroke", show: (row) => said(num(row, "thinnest_stroke_mm"), gap), number: true },
+  {
+    head: "Thinnest stroke",
+    show: (row) => said(num(row, "thinnest_stroke_mm"), gap),
+    number: true,
+  },
   { head: "Thinnest wall", show: (row) => said(num(row, "thinnest_wall_mm"), gap), number: true },
   { head: "Pockets hold", show: (row) => said(num(row, "volume_ml"), millilitres), number: true },
 ];

@@ -1,4 +1,4 @@
-/** One of a few, each with its words: large radio buttons; and fields that send in their own way. */
+/** One of a few with their words, as large radio buttons; fields that send in their own way. */
 
 import type { Value } from "../api";
 import { freshId, h } from "../dom";
@@ -29,7 +29,12 @@ export function choice(page: Page, wish: ChoiceWish, options: readonly Option[])
     wish.send ??
     ((option: Option) => page.edit.set(`${wish.label}: ${option.title}`, wish.path, option.value));
   const inputs = options.map((option) =>
-    h("input", { type: "radio", name, value: option.value, on: { change: () => void send(option) } }),
+    h("input", {
+      type: "radio",
+      name,
+      value: option.value,
+      on: { change: () => void send(option) },
+    }),
   );
   page.store.watch(["state", "faults"], () => {
     const value = read();

@@ -1,4 +1,4 @@
-/** Stages as cards: what is carved and poured in each, its place in the order, whether it is done. */
+/** Stages as cards: what is carved and poured in each, in which order, whether it is done. */
 
 import type { PlanPart, Stage } from "../api";
 import { button, chip, fill, h } from "../dom";
@@ -147,5 +147,6 @@ function movers(page: Page, plan: PlanPart, index: number): HTMLElement {
 
 async function move(page: Page, from: number, to: number, isAllowed: boolean): Promise<void> {
   if (!isAllowed) page.say("It cannot go there.");
-  else if (await moveStage(page, from, to)) page.say(`Moved to place ${to + 1}. The plan is made again.`);
+  else if (await moveStage(page, from, to))
+    page.say(`Moved to place ${to + 1}. The plan is made again.`);
 }

@@ -14,9 +14,21 @@ export function cup(a_ml: number, b_ml: number): SVGSVGElement {
   const [left, right] = [14, 66];
   return svg(
     "svg",
-    { class: "cup", viewBox: "0 0 150 100", role: "img", "aria-label": cupWords(a_ml, total) },
-    svg("rect", { class: "cup-b", x: left, y: level(total), width: right - left, height: level(a_ml) - level(total) }),
-    svg("rect", { class: "cup-a", x: left, y: level(a_ml), width: right - left, height: BOTTOM - level(a_ml) }),
+    { class: "cup", viewBox: "0 0 180 100", role: "img", "aria-label": cupWords(a_ml, total) },
+    svg("rect", {
+      class: "cup-b",
+      x: left,
+      y: level(total),
+      width: right - left,
+      height: level(a_ml) - level(total),
+    }),
+    svg("rect", {
+      class: "cup-a",
+      x: left,
+      y: level(a_ml),
+      width: right - left,
+      height: BOTTOM - level(a_ml),
+    }),
     svg("path", { class: "cup-wall", d: `M${left - 2} ${TOP}V${BOTTOM}H${right + 2}V${TOP}` }),
     mark(level(total), right, `A + B ${millilitres(total)}`),
     mark(level(a_ml), right, `A ${millilitres(a_ml)}`),

@@ -3,16 +3,7 @@
 import type { PlanPart, Point, Row, Stage } from "../api";
 import { button, h } from "../dom";
 import type { Page } from "../page";
-import {
-  count,
-  fluidOunces,
-  millilitres,
-  num,
-  rows,
-  span,
-  text,
-  unitsOf,
-} from "../panel/figures";
+import { count, fluidOunces, millilitres, num, rows, span, text, unitsOf } from "../panel/figures";
 
 import { showStage } from "./stageview";
 
@@ -43,7 +34,13 @@ export function fillMap(page: Page, plan: PlanPart, stage: Stage, mix: Row): HTM
     h("summary", {}, `Pocket by pocket: ${fills.length}`),
     list,
     worth.length > FIRST ? more : null,
-    drops > 0 ? h("p", { class: "hint" }, `${count(drops, "more takes", "more take")} a drop or two, by syringe.`) : null,
+    drops > 0
+      ? h(
+          "p",
+          { class: "hint" },
+          `${count(drops, "more takes", "more take")} a drop or two, by syringe.`,
+        )
+      : null,
   );
 }
 
@@ -75,7 +72,9 @@ function goTo(page: Page, plan: PlanPart, stage: Stage, one: Row): void {
   showStage(page, stage.number);
   page.board.goTo([Number(xy[0]), Number(xy[1])] as Point, AROUND_MM);
   const ml = num(one, "ml") ?? 0;
-  const words = `Pocket ${text(one, "place")} of stage ${stage.number} of ${plan.stages.length}: ${millilitres(ml)}, ${fluidOunces(ml)}.`;
+  const words =
+    `Pocket ${text(one, "place")} of stage ${stage.number} of ${plan.stages.length}: ` +
+    `${millilitres(ml)}, ${fluidOunces(ml)}.`;
   page.board.setCaption("stage", words);
   page.say(words);
 }

@@ -15,7 +15,11 @@ export function batches(page: Page, mix: Row): HTMLElement[] {
       "div",
       { class: "batch" },
       all.length > 1
-        ? h("p", { class: "batch-title" }, `Layer ${i + 1} of ${all.length}, ${span(num(batch, "depth_mm") ?? 0, units)} deep`)
+        ? h(
+            "p",
+            { class: "batch-title" },
+            `Layer ${i + 1} of ${all.length}, ${span(num(batch, "depth_mm") ?? 0, units)} deep`,
+          )
         : null,
       h("div", { class: "measures" }, byWeight(batch), byVolume(batch)),
       whereItGoes(batch),
@@ -27,11 +31,15 @@ function byWeight(batch: Row): HTMLElement {
   const a = num(batch, "a_g") ?? 0;
   const b = num(batch, "b_g") ?? 0;
   const pigment = num(batch, "pigment_g");
-  return measure("By weight: on a scale", [
-    ["A, resin", grams(a)],
-    ["B, hardener", grams(b)],
-    ...(pigment ? [["Pigment", grams(pigment)] as Pair] : []),
-  ], `A and B together ${grams(a + b)}`);
+  return measure(
+    "By weight: on a scale",
+    [
+      ["A, resin", grams(a)],
+      ["B, hardener", grams(b)],
+      ...(pigment ? [["Pigment", grams(pigment)] as Pair] : []),
+    ],
+    `A and B together ${grams(a + b)}`,
+  );
 }
 
 type Pair = [string, string];
@@ -40,7 +48,11 @@ function byVolume(batch: Row): HTMLElement {
   const a = num(batch, "a_ml");
   const b = num(batch, "b_ml");
   if (a === null || b === null) {
-    return measure("By volume: marks on a cup", [], "No cup shows this ratio well enough: mix by weight.");
+    return measure(
+      "By volume: marks on a cup",
+      [],
+      "No cup shows this ratio well enough: mix by weight.",
+    );
   }
   const ounces = num(batch, "total_fl_oz");
   const together = ounces ? `${millilitres(a + b)}, ${plain(ounces, 3)} fl oz` : millilitres(a + b);
@@ -86,4 +98,3 @@ function whereItGoes(batch: Row): HTMLElement {
   if (rest > 1) told.push(`to reach a batch that can be mixed ${millilitres(rest)}`);
   return h("p", { class: "hint" }, `Where it goes: ${told.join(", ")}.`);
 }
-

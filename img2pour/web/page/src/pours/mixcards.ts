@@ -104,9 +104,10 @@ function mixCard(
   );
 }
 
-/** `17.5 g A + 14.9 g B`, of all its layers. */
+/** `17.5 g A + 14.9 g B`; layers are never mixed at once, so their weights are not summed. */
 function inShort(mix: Row): string {
-  const all = rows(mix, "batches");
-  const sum = (key: string): number => all.reduce((g, batch) => g + (num(batch, key) ?? 0), 0);
-  return `${grams(sum("a_g"))} A + ${grams(sum("b_g"))} B`;
+  const [only, ...more] = rows(mix, "batches");
+  if (only === undefined) return "";
+  if (more.length > 0) return `${more.length + 1} layers, each mixed apart`;
+  return `${grams(num(only, "a_g") ?? 0)} A + ${grams(num(only, "b_g") ?? 0)} B`;
 }

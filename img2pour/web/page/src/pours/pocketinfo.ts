@@ -67,7 +67,9 @@ class PocketInfo {
     const units = unitsOf(this.page.store);
     this.page.say(found.pocket ? sentence(found, units) : NO_POCKET);
     const r = 5 * this.page.board.zoom.unit;
-    this.page.board.layer(ASKED_LAYER).replaceChildren(svg("circle", { class: "asked", cx, cy, r }));
+    this.page.board
+      .layer(ASKED_LAYER)
+      .replaceChildren(svg("circle", { class: "asked", cx, cy, r }));
     const close = button("Close", () => this.leave(), { class: "button button-quiet" });
     const hex = found.pocket && hexOf(this.page, found.pocket.pour, found.pocket.stage);
     fill(

@@ -14,8 +14,12 @@ export function resinBlock(page: Page): HTMLElement {
   let drawn = "";
   page.store.watch(["state", "tables", "parts", "faults"], () => {
     const poured = (page.store.drawn?.colours ?? []).filter((one) => one.role === "pour");
-    const key = JSON.stringify([poured.map((one) => [one.name, one.hex]), page.edit.list("resin"),
-      page.store.now.tables?.resins, page.store.now.faults]);
+    const key = JSON.stringify([
+      poured.map((one) => [one.name, one.hex]),
+      page.edit.list("resin"),
+      page.store.now.tables?.resins,
+      page.store.now.faults,
+    ]);
     if (key === drawn) return;
     drawn = key;
     fill(list, ...poured.map((colour) => row(page, colour, poured)));
@@ -48,7 +52,12 @@ function productField(page: Page, path: string, label: string): HTMLElement {
     const name = page.edit.value(path);
     words.textContent = tables?.resins.find((resin) => resin.name === name)?.words ?? "";
   });
-  return h("div", {}, choiceField(page, { path, label }, () => products(page)), words);
+  return h(
+    "div",
+    {},
+    choiceField(page, { path, label }, () => products(page)),
+    words,
+  );
 }
 
 const products = (page: Page): [string, string][] =>
@@ -68,7 +77,12 @@ function row(page: Page, colour: Poured, poured: Poured[]): HTMLElement {
     "Cast together with",
     [["", "no other colour"], ...others.map((one): [string, string] => [one.name, one.name])],
     mate?.name ?? "",
-    (value) => void setMate(page, colour, poured.find((one) => one.name === value)),
+    (value) =>
+      void setMate(
+        page,
+        colour,
+        poured.find((one) => one.name === value),
+      ),
   );
   return h(
     "div",
@@ -120,9 +134,11 @@ function setProduct(page: Page, colour: Poured, product: string): Promise<boolea
 
 /** Cast a colour with another, or alone again. */
 function setMate(page: Page, colour: Poured, mate: Poured | undefined): Promise<boolean> {
-  const alone = page.edit.list("resin").map((use) =>
-    belongs(use, colour) ? { ...use, colours: without(use, colour), name: null } : use,
-  );
+  const alone = page.edit
+    .list("resin")
+    .map((use) =>
+      belongs(use, colour) ? { ...use, colours: without(use, colour), name: null } : use,
+    );
   if (!mate) {
     const product = useOf(page, colour)?.["product"] ?? null;
     const own: Section = { colours: [colour.name], product };
@@ -161,8 +177,16 @@ function extra(page: Page): HTMLElement {
       textField(page, { path: "mixing.overfill", label: "Stands proud, levelled away" }),
       textField(page, { path: "mixing.soak", label: "Bare wood drinks, as a film" }),
       textField(page, { path: "mixing.waste", label: "Left in cup and on the stick" }),
-      numberField(page, { path: "mixing.least_waste_ml", label: "A cup loses at least", hint: "ml" }),
-      numberField(page, { path: "mixing.least_batch_ml", label: "Least that is mixed", hint: "ml" }),
+      numberField(page, {
+        path: "mixing.least_waste_ml",
+        label: "A cup loses at least",
+        hint: "ml",
+      }),
+      numberField(page, {
+        path: "mixing.least_batch_ml",
+        label: "Least that is mixed",
+        hint: "ml",
+      }),
       numberField(page, { path: "shop.temperature_c", label: "In the shop", hint: "degrees C" }),
       numberField(page, { path: "shop.workday_hours", label: "Work of a day", hint: "hours" }),
       choiceField(page, { path: "shop.face", label: "Keeps resin out of the face" }, [

@@ -12,7 +12,7 @@ const HOURS_OF_DAY = 24;
 const ROW = 30;
 const HEAD = 24;
 const WIDTH = 600;
-const LABEL = 96;
+const LABEL = 112;
 /** A bar that is shorter is still seen. */
 const LEAST_BAR = 3;
 
@@ -47,7 +47,11 @@ function chart(plan: PlanPart): HTMLElement {
     ...lines.map((stage, row) => label(nameOf(plan, stage), row)),
     ...spans.map((one) => bar(one, lines.indexOf(one.stage), x)),
   );
-  return h("div", { class: "scroll", role: "region", "aria-label": "Chart of the days", tabindex: 0 }, picture);
+  return h(
+    "div",
+    { class: "scroll", role: "region", "aria-label": "Chart of the days", tabindex: 0 },
+    picture,
+  );
 }
 
 /** Steps before the first and after the last stage stand at the end. */
@@ -58,7 +62,11 @@ function spansOf(step: Row): Span[] {
   const stage = num(step, "stage") ?? 0;
   let at = num(step, "start_h") ?? 0;
   const spans: Span[] = [];
-  for (const [kind, key] of [["work", "work_hours"], ["machine", "machine_hours"], ["wait", "wait_hours"]] as const) {
+  for (const [kind, key] of [
+    ["work", "work_hours"],
+    ["machine", "machine_hours"],
+    ["wait", "wait_hours"],
+  ] as const) {
     const length = num(step, key) ?? 0;
     if (length > 0) spans.push({ stage, kind, start_h: at, end_h: at + length });
     at += length;
@@ -87,7 +95,7 @@ function dayLines(shown: number, x: (at_h: number) => number, lines: number): SV
 }
 
 function label(name: string, row: number): SVGElement {
-  const short = name.length > 13 ? `${name.slice(0, 12)}…` : name;
+  const short = name.length > 15 ? `${name.slice(0, 14)}…` : name;
   return svg("text", { class: "chart-label", x: 0, y: HEAD + ROW * row + ROW / 2 + 5 }, short);
 }
 
@@ -120,7 +128,12 @@ const sample = (kind: string): SVGElement =>
   svg(
     "svg",
     { viewBox: "0 0 28 20", class: "legend-sample", "aria-hidden": "true" },
-    svg("rect", { class: `bar-${kind}`, width: 28, y: kind === "wait" ? 5 : 0, height: kind === "wait" ? 10 : 20 }),
+    svg("rect", {
+      class: `bar-${kind}`,
+      width: 28,
+      y: kind === "wait" ? 5 : 0,
+      height: kind === "wait" ? 10 : 20,
+    }),
   );
 
 function steps(plan: PlanPart): HTMLElement {

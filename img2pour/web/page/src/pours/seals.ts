@@ -87,7 +87,10 @@ function useButton(page: Page, row: Row): HTMLElement {
 
 function spots(page: Page, plan: PlanPart): (HTMLElement | null)[] {
   const units = unitsOf(page.store);
-  const bare = plan.unsealed.map(({ xy, length_mm }): Spot => ({ xy, words: span(length_mm, units) }));
+  const bare = plan.unsealed.map(({ xy, length_mm }): Spot => ({
+    xy,
+    words: span(length_mm, units),
+  }));
   const thin = plan.thin_wood.flatMap(spotOf);
   return [
     spotList(page, `Edge that stays bare: ${count(bare.length, "place")} to brush by hand`, bare),

@@ -39,15 +39,17 @@ export function spotList(page: Page, title: string, spots: readonly Spot[]): HTM
 
 /** One list is marked at a time. */
 function mark(page: Page, spots: readonly Spot[]): void {
-  page.board.layer(LAYER).replaceChildren(
-    ...spots.map(({ xy: [x, y] }) =>
-      svg(
-        "g",
-        { transform: `translate(${x} ${y})` },
-        svg("path", { class: "spot-mark to-size", d: "M0 -7L7 0L0 7L-7 0Z" }),
+  page.board
+    .layer(LAYER)
+    .replaceChildren(
+      ...spots.map(({ xy: [x, y] }) =>
+        svg(
+          "g",
+          { transform: `translate(${x} ${y})` },
+          svg("path", { class: "spot-mark to-size", d: "M0 -7L7 0L0 7L-7 0Z" }),
+        ),
       ),
-    ),
-  );
+    );
 }
 
 function row(page: Page, spot: Spot): HTMLElement {

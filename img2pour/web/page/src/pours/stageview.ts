@@ -62,9 +62,7 @@ function fresh(stage: Stage): SVGElement[] {
       svg("path", { d: pocket.d, class: `${kind} pocket-rim`, "fill-rule": "evenodd" }),
       svg("path", { d: pocket.d, class: kind, "fill-rule": "evenodd" }),
     ];
-    const under = pocket.under_d
-      ? [underlap(pocket.under_d)]
-      : [];
+    const under = pocket.under_d ? [underlap(pocket.under_d)] : [];
     return [...under, ...outline];
   });
 }

@@ -43,9 +43,7 @@ function figures(plan: PlanPart): Figure[] {
 
 function saved(plan: PlanPart): string {
   const won = plan.days_alone - plan.days;
-  return won > 0
-    ? `${days(won)} saved by sharing stages`
-    : "no two pours can share a stage";
+  return won > 0 ? `${days(won)} saved by sharing stages` : "no two pours can share a stage";
 }
 
 function sharing(plan: PlanPart): string {

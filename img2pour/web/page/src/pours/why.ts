@@ -11,12 +11,8 @@ import { markDone } from "./order";
 import { planOf } from "./plan";
 
 export function orderBlock(page: Page): HTMLElement {
-  const told = block(
-    page,
-    "order-words",
-    ["parts"],
-    planOf,
-    (plan) => (plan ? [given(page, plan), done(page, plan), why(plan)] : []),
+  const told = block(page, "order-words", ["parts"], planOf, (plan) =>
+    plan ? [given(page, plan), done(page, plan), why(plan)] : [],
   );
   return h("div", { class: "stack" }, faultLine(page, "pours"), told, settings(page));
 }
@@ -27,9 +23,13 @@ function given(page: Page, plan: PlanPart): HTMLElement {
     "p",
     { class: "note" },
     "This order is yours. ",
-    button("Let the program choose", () => {
-      void page.edit.set("Order chosen by the program", "pours.order", null);
-    }, { id: "order-free" }),
+    button(
+      "Let the program choose",
+      () => {
+        void page.edit.set("Order chosen by the program", "pours.order", null);
+      },
+      { id: "order-free" },
+    ),
   );
 }
 

@@ -192,7 +192,12 @@ function shadowPicture(wide_mm: number, tall_mm: number, board: Board3D): HTMLCa
   pen.shadowColor = "rgba(0, 0, 0, 0.55)";
   pen.shadowBlur = 0.07 * SHADOW_PX;
   pen.shadowOffsetX = 2 * canvas.width;
-  pen.fillRect((canvas.width - width) / 2 - 2 * canvas.width, (canvas.height - height) / 2, width, height);
+  pen.fillRect(
+    (canvas.width - width) / 2 - 2 * canvas.width,
+    (canvas.height - height) / 2,
+    width,
+    height,
+  );
   return canvas;
 }
 
@@ -201,21 +206,36 @@ function lights(scene: Scene, size_mm: number): void {
   key.position.set(-0.6 * size_mm, size_mm, 0.35 * size_mm);
   const fill = new DirectionalLight(0xffffff, 0.5);
   fill.position.set(size_mm, 0.5 * size_mm, -0.4 * size_mm);
-  scene.add(key, fill, new HemisphereLight(0xffffff, 0xb9a894, 0.7), new AmbientLight(0xffffff, 0.25));
+  scene.add(
+    key,
+    fill,
+    new HemisphereLight(0xffffff, 0xb9a894, 0.7),
+    new AmbientLight(0xffffff, 0.25),
+  );
 }
 
 /** Put the camera so that the whole board just fills the picture at distance 1. */
 function place(camera: PerspectiveCamera, stand: Stand, board: Board3D, face_mm: number): void {
   const [turn, up] = [rad(stand.turn_deg), rad(stand.height_deg)];
-  const back = new Vector3(Math.cos(up) * Math.sin(turn), Math.sin(up), Math.cos(up) * Math.cos(turn));
-  const upward = new Vector3(-Math.sin(turn) * Math.sin(up), Math.cos(up), -Math.cos(turn) * Math.sin(up));
+  const back = new Vector3(
+    Math.cos(up) * Math.sin(turn),
+    Math.sin(up),
+    Math.cos(up) * Math.cos(turn),
+  );
+  const upward = new Vector3(
+    -Math.sin(turn) * Math.sin(up),
+    Math.cos(up),
+    -Math.cos(turn) * Math.sin(up),
+  );
   const right = new Vector3(Math.cos(turn), 0, -Math.sin(turn));
   const slope = Math.tan(rad(FIELD_OF_VIEW_DEG) / 2);
   const corners = cornersOf(board, face_mm);
   const across = fit(corners, right, back, slope * camera.aspect);
   const along = fit(corners, upward, back, slope);
   const away = MARGIN * Math.max(across.away, along.away) * stand.distance;
-  const middle = right.multiplyScalar(across.middle).add(upward.clone().multiplyScalar(along.middle));
+  const middle = right
+    .multiplyScalar(across.middle)
+    .add(upward.clone().multiplyScalar(along.middle));
   camera.position.copy(middle).addScaledVector(back, away);
   camera.up.copy(upward);
   camera.near = away / 50;
@@ -229,7 +249,12 @@ const rad = (degrees: number): number => (degrees * Math.PI) / 180;
 function cornersOf(board: Board3D, face_mm: number): Vector3[] {
   const [x, z] = [board.width_mm / 2, board.height_mm / 2];
   return [0, face_mm].flatMap((y) =>
-    [[-x, -z], [-x, z], [x, -z], [x, z]].map(([across, along]) => new Vector3(across, y, along)),
+    [
+      [-x, -z],
+      [-x, z],
+      [x, -z],
+      [x, z],
+    ].map(([across, along]) => new Vector3(across, y, along)),
   );
 }
 

@@ -213,7 +213,12 @@ export class Solid {
       this.slider.disabled = isFinished;
       this.draw();
     };
-    return h("div", { class: "button-row", role: "group", "aria-label": "Show it" }, finished, carved);
+    return h(
+      "div",
+      { class: "button-row", role: "group", "aria-label": "Show it" },
+      finished,
+      carved,
+    );
   }
 
   private turners(): HTMLElement {
@@ -247,7 +252,11 @@ export class Solid {
     disabled: true,
     on: { input: () => this.deeper() },
   });
-  private readonly depthWords = h("output", { class: "slider-words", for: "solid-depth" }, "true depth");
+  private readonly depthWords = h(
+    "output",
+    { class: "slider-words", for: "solid-depth" },
+    "true depth",
+  );
 
   private depths(): HTMLElement {
     return h(

@@ -37,12 +37,7 @@ function leastOf(all: readonly Tryout[]): Map<string, number> {
   return least;
 }
 
-function card(
-  page: Page,
-  tryouts: Tryouts,
-  one: Tryout,
-  least: Map<string, number>,
-): HTMLElement {
+function card(page: Page, tryouts: Tryouts, one: Tryout, least: Map<string, number>): HTMLElement {
   return h(
     "li",
     { class: "tryout" },
