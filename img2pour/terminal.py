@@ -77,6 +77,7 @@ def show_report(console: Console, report: Mapping[str, Any], units: Shown) -> No
     for line in [
         *plan_lines(report),
         *text_lines(report.get("texts", ()), units),
+        *cut_out_lines(report.get("cut_outs", ()), units),
         *removed_lines(report["removed"], units),
     ]:
         console.print(Text(line))
@@ -131,6 +132,22 @@ def text_lines(texts: Sequence[Mapping[str, Any]], units: Shown) -> list[str]:
                 f"({shown_text(thinnest['letter'])}), the bit cuts {text['bit_mm']:.2f} mm"
             )
             lines.append(shown_text(text["piece"]) + in_units(words, units))
+    return lines
+
+
+def cut_out_lines(cut_outs: Sequence[Mapping[str, Any]], units: Shown) -> list[str]:
+    """Return one line for each piece that is cut out of the blank, with its number of copies."""
+    by_piece: dict[str, list[Mapping[str, Any]]] = {}
+    for row in cut_outs:
+        by_piece.setdefault(row["piece"], []).append(row)
+    lines = []
+    for piece, rows in by_piece.items():
+        size = " x ".join(format_length(rows[0][side], units) for side in ("width_mm", "height_mm"))
+        pinned = sum(len(row["pins_mm"]) > 0 for row in rows)
+        lines.append(
+            f"Cut out: {len(rows)} of {shown_text(piece)}, {size}, {pinned} of them with two pins "
+            "in the waste"
+        )
     return lines
 
 

@@ -15,6 +15,7 @@ from img2pour.progress import Progress
 from img2pour.terminal import (
     batch_table,
     bits_table,
+    cut_out_lines,
     open_console,
     palette_table,
     progress_shown,
@@ -22,6 +23,7 @@ from img2pour.terminal import (
     show_verdict,
     show_warnings,
     shown_text,
+    text_lines,
 )
 
 HOSTILE = "[red]=2+2[/red]\n\x1b[31m\u202e:smile:"
@@ -221,6 +223,22 @@ def test_a_batch_is_a_table() -> None:
     stream = io.StringIO()
     open_console(stream).print(batch_table([row]))
     assert stream.getvalue().splitlines()[1].split()[:4] == ["a.png", "failed", "-", "-"]
+
+
+def test_texts_and_cut_outs_are_told_below_the_table() -> None:
+    strokes = [{"letter": "r", "stroke_mm": 0.82, "widest_mm": 2.0}]
+    texts = [
+        {"piece": "text 'Har'", "height_mm": 14.0, "bit_mm": 0.95, "strokes": strokes},
+        {"piece": "text ' '", "height_mm": 14.0, "bit_mm": 0.95, "strokes": []},
+    ]
+    assert text_lines(texts, "mm") == [
+        "text 'Har': thinnest stroke 0.82 mm (r), the bit cuts 0.95 mm"
+    ]
+    row = {"piece": "art 'a.png'", "width_mm": 101.0, "height_mm": 90.5}
+    rows = [row | {"pins_mm": [[1, 2], [3, 4]]}, row | {"pins_mm": []}]
+    assert cut_out_lines(rows, "mm") == [
+        "Cut out: 2 of art 'a.png', 101 mm x 90.5 mm, 1 of them with two pins in the waste"
+    ]
 
 
 def test_progress_is_silent_when_nobody_watches(monkeypatch: pytest.MonkeyPatch) -> None:
