@@ -53,7 +53,10 @@ def shown_text(text: object) -> str:
 
 @contextmanager
 def progress_shown(quiet: bool = False) -> Iterator[Progress]:
-    """Give a Progress that draws a bar on standard error, if that is a terminal."""
+    """Give a Progress that draws two bars on standard error, if that is a terminal.
+
+    One is of the whole, the other begins anew with each step.
+    """
     if quiet or not sys.stderr.isatty():
         yield Progress()
         return
@@ -62,10 +65,18 @@ def progress_shown(quiet: bool = False) -> Iterator[Progress]:
 
     columns = (TextColumn("{task.description}", markup=False), BarColumn(), TimeElapsedColumn())
     with Bars(*columns, console=open_console(sys.stderr), transient=True) as bars:
-        task = bars.add_task("start", total=1.0)
-        yield Progress(
-            lambda step, share: bars.update(task, description=shown_text(step), completed=share)
-        )
+        whole = bars.add_task("in all", total=1.0)
+        own = bars.add_task("start", total=None)
+        named = ""
+
+        def tell(step: str, share: float) -> None:
+            nonlocal named
+            bars.update(whole, completed=share)
+            if step != named:
+                named = step
+                bars.reset(own, description=shown_text(step), total=None)
+
+        yield Progress(tell)
 
 
 def show_report(console: Console, report: Mapping[str, Any], units: Shown) -> None:

@@ -254,8 +254,10 @@ def test_progress_is_a_bar_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> Non
     screen = Screen()
     monkeypatch.setattr(sys, "stderr", screen)
     with progress_shown() as progress:
+        progress.at("read", 0.0)
         progress.at("[b]trace\x1b[0m", 0.25)
-    assert "[b]trace [0m" in screen.getvalue()
+    for words in ("in all", "read", "[b]trace [0m"):  # of the whole, and of each step
+        assert words in screen.getvalue()
     quiet = Screen()
     monkeypatch.setattr(sys, "stderr", quiet)
     with progress_shown(quiet=True) as progress:
