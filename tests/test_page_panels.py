@@ -111,8 +111,10 @@ def test_a_bit_is_added_to_the_shelf_and_to_one_colour(tab: Tab, server: Page, j
     tab.get_by_text("Other bits for one colour").click()
     colour = tab.locator("details.colour-block").first
     colour.locator("summary").click()
-    colour.get_by_role("button", name="Give it bits of its own").click()
+    colour.get_by_role("button", name="Give it bits of its own").press("Enter")
     expect(tab.locator("details.colour-block[open] .bit-list")).to_be_visible()
+    # What takes the button's place takes its focus.
+    expect(tab.get_by_role("button", name="Cut it with the whole shelf")).to_be_focused()
     override = server.client.get(f"/api/jobs/{job}").json()["job"]["override"]
     assert [one["bits"] for one in override] == [["flat 1/8 in", "flat 1/16 in"]]
 

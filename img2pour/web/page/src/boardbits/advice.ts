@@ -1,15 +1,16 @@
 /** What would help, with its numbers and a button; and the same artwork on other boards. */
 
 import type { CheckPart } from "../api";
-import { button, fill, h } from "../dom";
+import { button, h } from "../dom";
 import type { Page } from "../page";
+import { refill } from "../panel/keeping";
 import { hours, millilitres, percent } from "../panel/figures";
 import { table } from "../panel/table";
 
 export function adviceBlock(page: Page): HTMLElement {
   const host = h("div", { class: "advice" });
   page.store.watch(["parts"], ({ parts }) => {
-    fill(host, ...(parts.check ? [advice(page, parts.check), ladder(page, parts.check)] : []));
+    refill(host, ...(parts.check ? [advice(page, parts.check), ladder(page, parts.check)] : []));
   });
   return host;
 }

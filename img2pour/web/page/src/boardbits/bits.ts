@@ -1,8 +1,9 @@
 /** The bits on the shelf: ticked from the table, or typed. */
 
 import type { Value } from "../api";
-import { button, fill, freshId, h } from "../dom";
+import { button, freshId, h } from "../dom";
 import type { Page } from "../page";
+import { refill } from "../panel/keeping";
 import { faultLine } from "../fields";
 import { cutterPicture } from "./cutter";
 
@@ -10,7 +11,7 @@ const TYPED = "typed";
 
 export function bitFields(page: Page): HTMLElement {
   const list = h("div", { class: "bit-list" });
-  page.store.watch(["state", "tables"], () => fill(list, ...bitTicks(page, shelf(page), save)));
+  page.store.watch(["state", "tables"], () => refill(list, ...bitTicks(page, shelf(page), save)));
 
   function save(names: string[], said: string): Promise<boolean> {
     return page.edit.set(said, "bits.use", names);

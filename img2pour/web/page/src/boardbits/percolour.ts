@@ -1,8 +1,9 @@
 /** What differs for one colour: its own bits, and what becomes of its small places. */
 
 import type { Colour, Section } from "../api";
-import { button, chip, fill, freshId, h } from "../dom";
+import { button, chip, h } from "../dom";
 import type { Page } from "../page";
+import { refill } from "../panel/keeping";
 import { faultLine } from "../fields";
 import { asNames, bitTicks, shelf } from "./bits";
 import { SMALL } from "./small";
@@ -14,7 +15,7 @@ export function perColour(page: Page): HTMLElement {
   const opened = new Set<string>();
   page.store.watch(["state", "tables", "parts"], () => {
     const poured = (page.store.drawn?.colours ?? []).filter((one) => one.role === "pour");
-    fill(host, ...poured.map((colour) => colourBlock(page, colour, opened)));
+    refill(host, ...poured.map((colour) => colourBlock(page, colour, opened)));
   });
   return h(
     "details",
@@ -52,10 +53,13 @@ function colourBlock(page: Page, colour: Poured, opened: Set<string>): HTMLEleme
 }
 
 function ownBitsButton(page: Page, colour: Poured): HTMLElement {
-  return button("Give it bits of its own", () => {
+  const give = (): void =>
     void save(page, colour, `Own bits for ${colour.name}`, { bits: shelf(page) });
-  });
+  return button("Give it bits of its own", give, { id: switchId(colour) });
 }
+
+/** The two buttons take each other's place: the focus stays. */
+const switchId = (colour: Poured): string => `bits-switch-${colour.name}`;
 
 function ownBits(page: Page, colour: Poured, bits: string[]): HTMLElement {
   const ticks = bitTicks(
@@ -72,14 +76,16 @@ function ownBits(page: Page, colour: Poured, bits: string[]): HTMLElement {
       { class: "bit-list", role: "group", "aria-label": `Bits for ${colour.name}` },
       ...ticks,
     ),
-    button("Cut it with the whole shelf", () => {
-      void save(page, colour, `${colour.name}: bits of the shelf`, { bits: null });
-    }),
+    button(
+      "Cut it with the whole shelf",
+      () => void save(page, colour, `${colour.name}: bits of the shelf`, { bits: null }),
+      { id: switchId(colour) },
+    ),
   );
 }
 
 function smallOfColour(page: Page, colour: Poured, own: Section | undefined): HTMLElement {
-  const id = freshId("small");
+  const id = `small-of-${colour.name}`;
   const select = h("select", {
     id,
     class: "input",

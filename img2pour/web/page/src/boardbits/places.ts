@@ -1,8 +1,9 @@
 /** Places that need a look: numbered on the picture, listed beside it; each leads to the other. */
 
 import type { Place } from "../api";
-import { button, fill, h, svg } from "../dom";
+import { button, h, svg } from "../dom";
 import type { Page } from "../page";
+import { refill } from "../panel/keeping";
 import { count, gap } from "../panel/figures";
 import { KIND_WORDS, sign, signPicture } from "./signs";
 
@@ -100,12 +101,12 @@ class Places {
   private drawList(): void {
     const { places } = this;
     if (places.length === 0) {
-      fill(this.element);
+      refill(this.element);
       return;
     }
     const listed = this.listsAll ? places : places.slice(0, FIRST);
     const rest = places.length - listed.length;
-    fill(
+    refill(
       this.element,
       h("h4", {}, `${count(places.length, "place")} to look at`),
       key(places),

@@ -1,6 +1,6 @@
 /** Blocks that are drawn again when what they show has changed, and only then. */
 
-import { fill, h } from "../dom";
+import { type Child, fill, h } from "../dom";
 import type { Known } from "../store";
 import type { Page } from "../page";
 
@@ -21,7 +21,16 @@ export function block<T>(
     const value = pick(known);
     if (drawn !== null && drawn.value === value) return;
     drawn = { value };
-    fill(host, ...draw(value));
+    refill(host, ...draw(value));
   });
   return host;
+}
+
+/** Fill a block anew. Where what had the focus is gone, the block itself takes it, not the page. */
+export function refill(host: HTMLElement, ...children: Child[]): void {
+  const hadFocus = host.contains(document.activeElement);
+  fill(host, ...children);
+  if (!hadFocus || host.contains(document.activeElement)) return;
+  host.tabIndex = -1;
+  host.focus({ preventScroll: true });
 }

@@ -1,8 +1,9 @@
 /** Stages as cards: what is carved and poured in each, in which order, whether it is done. */
 
 import type { PlanPart, Stage } from "../api";
-import { button, chip, fill, h } from "../dom";
+import { button, chip, h } from "../dom";
 import type { Page } from "../page";
+import { refill } from "../panel/keeping";
 import { hours, millilitres, span, unitsOf } from "../panel/figures";
 import { drag } from "./drag";
 import { canMove, markDone, moveStage } from "./order";
@@ -16,7 +17,7 @@ export function stageCards(page: Page): HTMLElement {
     const plan = planOf(known) ?? (poursNothing(known) ? null : drawn);
     if (plan !== drawn || known.faults.length > 0) {
       drawn = plan;
-      fill(list, ...(plan?.stages.map((stage) => card(page, plan, stage)) ?? []));
+      refill(list, ...(plan?.stages.map((stage) => card(page, plan, stage)) ?? []));
     }
     const cards = [...list.children];
     cards.forEach((one, i) => one.classList.toggle("shown", i + 1 === known.selection.stage));

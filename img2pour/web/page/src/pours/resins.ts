@@ -1,9 +1,10 @@
 /** What each colour is cast in, and which colours are cast together. */
 
 import type { Colour, Section } from "../api";
-import { chip, fill, freshId, h } from "../dom";
+import { chip, h } from "../dom";
 import { choiceField, faultLine, textField } from "../fields";
 import type { Page } from "../page";
+import { refill } from "../panel/keeping";
 import { numberField } from "../panel/choice";
 import { asNames } from "../boardbits/bits";
 
@@ -22,7 +23,7 @@ export function resinBlock(page: Page): HTMLElement {
     ]);
     if (key === drawn) return;
     drawn = key;
-    fill(list, ...poured.map((colour) => row(page, colour, poured)));
+    refill(list, ...poured.map((colour) => row(page, colour, poured)));
   });
   return h(
     "div",
@@ -66,6 +67,7 @@ const products = (page: Page): [string, string][] =>
 function row(page: Page, colour: Poured, poured: Poured[]): HTMLElement {
   const use = useOf(page, colour);
   const product = picker(
+    `resin-of-${colour.name}`,
     `Resin for ${colour.name}`,
     [["", "as for all"], ...products(page)],
     String(use?.["product"] ?? ""),
@@ -74,6 +76,7 @@ function row(page: Page, colour: Poured, poured: Poured[]): HTMLElement {
   const others = poured.filter((other) => other.name !== colour.name);
   const mate = use ? others.find((other) => belongs(use, other)) : undefined;
   const together = picker(
+    `mate-of-${colour.name}`,
     "Cast together with",
     [["", "no other colour"], ...others.map((one): [string, string] => [one.name, one.name])],
     mate?.name ?? "",
@@ -94,12 +97,12 @@ function row(page: Page, colour: Poured, poured: Poured[]): HTMLElement {
 }
 
 function picker(
+  id: string,
   label: string,
   options: [string, string][],
   value: string,
   take: (value: string) => void,
 ): HTMLElement {
-  const id = freshId("resin");
   const select = h("select", { id, class: "input", on: { change: () => take(select.value) } });
   const listed = options.some(([key]) => key === value)
     ? options
