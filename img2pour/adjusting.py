@@ -64,7 +64,8 @@ def adjust(
     wood = roles_of(design.colours, "wood")
     old = _shapes(design)
     rim = _rim(board_mm, job.carving.rim.mm)
-    cut_back = keep_rim(old, rim, wood, fixed)
+    rim_mm = job.carving.rim.mm
+    cut_back = keep_rim(old, rim, wood, fixed, rim_mm)
     shapes, changes = cut_back.shapes, cut_back.changes
     if widths_mm:
         widened = widen_strokes(shapes, widths_mm, fixed)
@@ -76,7 +77,7 @@ def adjust(
     if not changes:
         return Adjusted(design.region_map, ())
     # What was widened or merged stays off the rim as well.
-    shapes = keep_rim(shapes, rim, wood, fixed).shapes
+    shapes = keep_rim(shapes, rim, wood, fixed, rim_mm).shapes
     return Adjusted(_repainted(design.region_map, old, shapes), changes)
 
 

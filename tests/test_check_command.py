@@ -72,7 +72,7 @@ def test_status_1_and_the_place_when_something_is_lost(tmp_path: Path) -> None:
     assert place["lost_mm2"] == pytest.approx(20.0, rel=0.02)
     x, y = place["at_mm"]
     assert x == pytest.approx(60.5, abs=0.1)
-    assert 60 < y < 70
+    assert y == pytest.approx(60, abs=1.0)
 
 
 def test_too_much_lost_is_not_at_this_size(tmp_path: Path) -> None:
@@ -209,6 +209,9 @@ def test_pocket_off_the_board_needs_a_dam_or_a_rim(tmp_path: Path) -> None:
     areas = [next(r["area_mm2"] for r in one["colours"] if r["name"] == "navy")
              for one in (report, rimmed)]  # fmt: skip
     assert areas[0] - areas[1] == pytest.approx(30 * 4, rel=0.01)
+    (change,) = rimmed["changes"]
+    assert (change["kind"], change["into"]) == ("rim", "sand")
+    assert (change["was_mm"], change["is_mm"]) == (pytest.approx(0.0, abs=1e-6), 4.0)
 
 
 def test_nothing_is_lost_at_the_open_edge(tmp_path: Path) -> None:

@@ -36,8 +36,8 @@ Walls = Literal["upright", "sloped"]
 
 SIMPSON_INTERVALS = 8
 GAUSS_NODES = 5
-BESIDE_PLUNGES = 4
-"""Beside upright walls a round bit adds so little that half the plunges will do."""
+BESIDE_PLUNGES, BESIDE_NODES = 2, 3
+"""Beside upright walls a round bit adds so little that few plunges and depths will do."""
 
 ROUGH_PLUNGES, ROUGH_NODES = 4, 2
 """For other sizes of the board, which are estimates."""
@@ -331,14 +331,18 @@ def _beside_volumes(
     grounds: list[Ground], walls: Polygons, nodes: int, surface_mm: float
 ) -> FloatArray:
     """Return what sloped bits open outside upright walls, with as few plunges as will do."""
-    is_plain = np.all([needs_one_plunge(ground) for ground in grounds], axis=0)
+    is_straight = all(g.profile.has_straight_flank(g.depth_mm) for g in grounds)
+    # An estimate makes do with the deepest plunge.
+    count = 1 if nodes == ROUGH_NODES else BESIDE_PLUNGES
+    nodes = nodes if is_straight else min(nodes, BESIDE_NODES)
+    is_plain = np.full(len(walls), is_straight or count == 1)
+    if not is_plain.all():
+        is_plain = np.all([needs_one_plunge(ground) for ground in grounds], axis=0)
     total = np.zeros(len(walls))
-    for which, count in (
-        (np.flatnonzero(is_plain), 1),
-        (np.flatnonzero(~is_plain), BESIDE_PLUNGES),
-    ):
+    parts = ((np.flatnonzero(is_plain), 1), (np.flatnonzero(~is_plain), count))
+    for which, plunges in parts:
         chosen = [choose(ground, which) for ground in grounds]
-        total[which] = _beyond(chosen, walls[which], count, nodes, surface_mm)
+        total[which] = _beyond(chosen, walls[which], plunges, nodes, surface_mm)
     return total
 
 

@@ -36,6 +36,9 @@ SEARCH_FACTOR = 3.0
 
 TOUCH_MM = 1e-3
 
+EVEN_SHARE = 0.98
+"""What is that wide, beside the widest place of an island, is as wide."""
+
 Circles = tuple[FloatArray, FloatArray]
 """Centres and radii of the largest circles inside some polygons."""
 
@@ -202,6 +205,7 @@ def with_islands(
     """Return the thin places; whatever part of a lost island they are, it counts once."""
     centres, radii = circles or inscribed_circles(polygons)
     is_lost = 2.0 * radii < width_mm * (1.0 - ROUNDING)
+    centres = _along_the_middle(axis, centres, np.flatnonzero(is_lost))
     islands = [
         ThinPlace("island", int(index), 2.0 * float(radii[index]), 0.0, tuple(centre), 0.0, ())
         for index, centre in zip(np.flatnonzero(is_lost), centres[is_lost].tolist(), strict=True)
@@ -211,6 +215,21 @@ def with_islands(
         for part in parts_beside(axis, is_lost, width_mm)
     ]
     return tuple(sorted([*islands, *others], key=lambda place: (place.polygon, place.at_mm)))
+
+
+def _along_the_middle(axis: MedialAxis, centres: FloatArray, islands: IntArray) -> FloatArray:
+    """Return centres, those of islands moved along strokes of even width to their middle."""
+    order = np.argsort(axis.polygons, kind="stable")
+    owners, moved = axis.polygons[order], centres.copy()
+    starts, ends = (np.searchsorted(owners, islands, side) for side in ("left", "right"))
+    for island, start, end in zip(islands.tolist(), starts.tolist(), ends.tolist(), strict=True):
+        own = order[start:end]
+        if len(own):
+            clearance = axis.clearance_mm[own]
+            widest = axis.points[own[clearance >= EVEN_SHARE * clearance.max()]]
+            away = np.hypot(*(widest - widest.mean(axis=0)).T)
+            moved[island] = widest[away.argmin()]
+    return moved
 
 
 def parts_beside(axis: MedialAxis, is_lost: NDArray[np.bool_], width_mm: float) -> list[ThinPart]:

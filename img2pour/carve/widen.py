@@ -120,7 +120,11 @@ def merge_walls(
 
 
 def keep_rim(
-    shapes: Shapes, rim: shapely.Geometry, wood: Sequence[int], fixed: Collection[int]
+    shapes: Shapes,
+    rim: shapely.Geometry,
+    wood: Sequence[int],
+    fixed: Collection[int],
+    rim_mm: float,
 ) -> Changed:
     """Give what lies on the board's rim to the wood.
 
@@ -133,6 +137,8 @@ def keep_rim(
         Colours that are wood; the first one takes what others lose.
     fixed : collection of int
         Colours from which nothing may be taken.
+    rim_mm : float
+        Its width: what the wood along the board's edge has afterwards.
     """
     if rim.is_empty or not wood:
         return Changed(shapes, ())
@@ -142,7 +148,8 @@ def keep_rim(
         if lost.area <= 0.0:
             continue
         at = lost.representative_point()
-        changes.append(Change("rim", colour, wood[0], 0.0, 0.0, lost.area, (at.x, at.y)))
+        was_mm = float(shapely.distance(lost, shapely.Polygon(rim.exterior).boundary))
+        changes.append(Change("rim", colour, wood[0], was_mm, rim_mm, lost.area, (at.x, at.y)))
         new[colour] = sealed([shapely.difference(shapes[colour], rim)])
         new[wood[0]] = sealed([new.get(wood[0], shapely.Polygon()), lost])
     return Changed(new, tuple(changes))

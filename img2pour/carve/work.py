@@ -13,7 +13,6 @@ import shapely
 from img2pour.carve.inscribed import Polygons
 from img2pour.carve.pockets import (
     PocketSettings,
-    finished_slices,
     pocket_volumes,
     shaping,
 )
@@ -194,11 +193,9 @@ def _opened_by(
         return opened(floors, finest, HAIR_MM, openings.segments)
     if all(profile.is_upright for profile in done):
         return openings.by(finest, HAIR_MM)
-    slices = finished_slices(openings.polygons, done, settings, openings)
-    if slices is openings.polygons:
-        return None
-    grown: Polygons = shapely.buffer(slices, HAIR_MM, join_style="mitre", mitre_limit=2.0)
-    return grown
+    # Along a straight flank all plunges show alike: what shows is as round as the flank's low end.
+    rounded = min(profile.flank_radius_mm for profile in done)
+    return openings.by(rounded, HAIR_MM) if rounded > 0.0 else None
 
 
 def _volume_by(
