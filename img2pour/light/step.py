@@ -34,6 +34,7 @@ PAPER_LIGHT = 0.96
 # varies by more within one patch is a lamp's, so that a hard shadow may be looked for.
 _EVEN = 0.05
 _UNEVEN = 0.03
+_CAMERA_SPREAD = 0.2
 # A drawing on paper is mostly flat: share of core pixels, and of them in its 24 main colours.
 _MIN_CORE_SHARE = 0.45
 _MIN_MAIN_SHARE = 0.9
@@ -197,7 +198,9 @@ def _evened(
     )
     notes = (_what_was_done(spread, field, shade),)
     rgb = divided(picture.rgb, map_)
-    return replace(picture, rgb=rgb, notes=(*picture.notes, *notes), by_camera=True), notes
+    # A scanner's lamp is even: shadows and strong falls of light are a camera's.
+    by_camera = picture.by_camera or shade is not None or spread > _CAMERA_SPREAD
+    return replace(picture, rgb=rgb, notes=(*picture.notes, *notes), by_camera=by_camera), notes
 
 
 def _spread(light: NDArray[np.float32], core: NDArray[np.bool_]) -> float:

@@ -27,6 +27,8 @@ from img2pour.straighten.warp import cover_fringe, project, warp
 
 # A proportion this near to a published one is taken to be it (relative).
 _SNAP = 0.02
+# Over the frame the scale changes by more than this share where a sheet lay aslant to a camera.
+_LEAST_LEAN = 0.03
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,6 +122,11 @@ def _straighten_auto(picture: Picture, sheet: str | None) -> Straightened:
     return _unchanged(picture, (note,))
 
 
+def _leans(matrix: NDArray[np.float64], frame: tuple[int, int]) -> bool:
+    """Return whether the sheet lay aslant to the eye, as it never does in a scanner."""
+    return bool(np.abs(matrix[2, :2] * frame).max() > _LEAST_LEAN)
+
+
 def _to_rectangle(picture: Picture, finding: SheetFinding, sheet: str | None) -> Straightened:
     """Resample the sheet at the scale at which its nearest part was seen."""
     seen = finding.corners_px
@@ -145,7 +152,7 @@ def _to_rectangle(picture: Picture, finding: SheetFinding, sheet: str | None) ->
         outside=outside,
         dpi=None,
         notes=(*picture.notes, done, *notes),
-        by_camera=not looks_drawn(picture.rgb),
+        by_camera=_leans(matrix, frame) and not looks_drawn(picture.rgb),
     )
     return Straightened(made, matrix, finding.lens, size_mm, (done, *notes))
 
