@@ -101,8 +101,8 @@ def span(mm: float, units: Shown) -> str:
 
 
 def in_one_unit(mm: float, units: Shown) -> str:
-    """Return a length to a thousandth of an inch or a hundredth of a mm."""
-    return f"{mm:.2f} mm" if units == "mm" else f"{mm / MM_PER_INCH:.3f} in"
+    """Return a length to a thousandth of an inch or of a mm."""
+    return f"{plain(mm, 3)} mm" if units == "mm" else f"{mm / MM_PER_INCH:.3f} in"
 
 
 def gap(mm: float, units: Shown) -> str:
