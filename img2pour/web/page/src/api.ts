@@ -325,10 +325,11 @@ async function call<T>(
   let answer: Response;
   try {
     answer = await fetch(url, { method, body, headers, credentials: "same-origin" });
+    if (answer.ok) return (answer.status === 204 ? undefined : await answer.json()) as T;
   } catch {
+    // No answer, or one that broke off in the middle.
     throw new ApiError(0, "The program does not answer. Is img2pour serve still running?");
   }
-  if (answer.ok) return (answer.status === 204 ? undefined : await answer.json()) as T;
   throw await errorOf(answer);
 }
 

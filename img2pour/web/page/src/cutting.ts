@@ -16,6 +16,12 @@ export const readPoints = (value: Value): Point[] =>
     .map(readPoint)
     .filter((point): point is Point => point !== null);
 
+/** Four corners as the job holds them, "x,y x,y x,y x,y"; null for "auto", "off" or nothing. */
+export function readCorners(value: Value): Point[] | null {
+  const points = readPoints(String(value ?? "").split(" "));
+  return points.length === 4 ? points : null;
+}
+
 /** The quad that a crop is drawn in: the corners of the sheet, or the whole picture. */
 export function cropFrame(corners: Point[] | null, width: number, height: number): Matrix {
   const whole: [Point, Point, Point, Point] = [

@@ -12,8 +12,8 @@ export interface Grip {
   moved(index: number, to: Point, at: Point[]): Point[];
   /** Seen while it moves. */
   moving?(at: Point[]): void;
-  /** Let go. */
-  done(at: Point[]): void;
+  /** Let go; the answer comes when it was taken or refused. */
+  done(at: Point[]): Promise<unknown>;
 }
 
 const ARROWS: Record<string, Point> = {
@@ -39,8 +39,12 @@ export class Handles {
   private height = 1;
   private resting: number | undefined;
   private held = false;
+  private sending = 0;
 
-  constructor(private readonly image: HTMLImageElement) {
+  constructor(
+    private readonly image: HTMLImageElement,
+    private readonly sent: () => void,
+  ) {
     this.drawing = svg(
       "svg",
       { class: "pane-drawing", "aria-hidden": "true", preserveAspectRatio: "none" },
@@ -62,9 +66,9 @@ export class Handles {
     this.draw();
   }
 
-  /** Show the handles of a tool, or none. What is held just now is not taken away. */
+  /** Show the handles of a tool, or none. What is held or on its way is not taken away. */
   show(grip: Grip | null): void {
-    if (this.held || this.resting !== undefined) return;
+    if (this.held || this.resting !== undefined || this.sending > 0) return;
     const names = grip?.names ?? [];
     const same = names.join() === (this.grip?.names ?? []).join();
     this.grip = grip;
@@ -103,7 +107,7 @@ export class Handles {
       this.held = false;
       this.loupe.hidden = true;
       const now = this.at[index] ?? start;
-      if (now[0] !== start[0] || now[1] !== start[1]) this.grip?.done(this.at);
+      if (now[0] !== start[0] || now[1] !== start[1]) void this.send();
     };
     button.addEventListener("pointermove", move);
     button.addEventListener("lostpointercapture", end, { once: true });
@@ -128,7 +132,14 @@ export class Handles {
     if (this.resting === undefined) return;
     window.clearTimeout(this.resting);
     this.resting = undefined;
-    this.grip?.done(this.at);
+    void this.send();
+  }
+
+  private async send(): Promise<void> {
+    this.sending++;
+    await this.grip?.done(this.at);
+    this.sending--;
+    this.sent();
   }
 
   private move(index: number, [x, y]: Point): void {

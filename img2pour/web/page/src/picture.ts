@@ -7,6 +7,7 @@ import {
   cropMoved,
   mirrored,
   pointText,
+  readCorners,
   turned,
   withCrop,
 } from "./cutting";
@@ -43,7 +44,7 @@ export function mount(host: HTMLElement, page: Page): void {
 class PictureStep {
   private tool: Tool = "look";
   private readonly image = h("img", { class: "pane-image", alt: "The picture as it came" });
-  private readonly handles = new Handles(this.image);
+  private readonly handles = new Handles(this.image, () => this.draw());
   private readonly result: Result;
   private readonly hint = h("p", { class: "hint pane-hint" });
   private readonly panes = h("div", { class: "panes" });
@@ -84,8 +85,8 @@ class PictureStep {
     return this.page.edit.list("touch");
   }
 
-  private frame(label: string, touches: Section[]): void {
-    void this.page.edit.apply(label, [{ path: "touch", value: touches }]);
+  private frame(label: string, touches: Section[]): Promise<boolean> {
+    return this.page.edit.apply(label, [{ path: "touch", value: touches }]);
   }
 
   private settings(): HTMLElement[] {
@@ -155,8 +156,14 @@ class PictureStep {
     return null;
   }
 
+  /** The corners of the sheet: those given, which may not be worked in yet, or those found. */
+  private get corners(): Point[] | null {
+    const given = readCorners(this.page.edit.value("photo.straighten"));
+    return given ?? this.page.store.now.parts.source?.corners_px ?? null;
+  }
+
   private cornerGrip(width: number, height: number): Grip {
-    const at = this.page.store.now.parts.source?.corners_px ?? inset(width, height);
+    const at = this.corners ?? inset(width, height);
     return {
       names: CORNERS,
       at,
@@ -167,13 +174,12 @@ class PictureStep {
       },
       moving: (corners) => this.result.showWarped(corners, width, height),
       done: (corners) =>
-        void this.page.edit.set("Corners", "photo.straighten", corners.map(pointText).join(" ")),
+        this.page.edit.set("Corners", "photo.straighten", corners.map(pointText).join(" ")),
     };
   }
 
   private cropGrip(width: number, height: number): Grip {
-    const corners = this.page.store.now.parts.source?.corners_px ?? null;
-    const frame = cropFrame(corners, width, height);
+    const frame = cropFrame(this.corners, width, height);
     return {
       names: SIDES,
       at: cropCorners(this.touches, frame),
@@ -200,7 +206,7 @@ class PictureStep {
       moved: (index, to, before) => before.map((point, i) => (i === index ? to : point)),
       done: (points) => {
         this.points = points as [Point, Point];
-        this.measure();
+        return this.measure();
       },
     };
   }
@@ -208,18 +214,18 @@ class PictureStep {
   private measureField(): HTMLElement {
     this.length.placeholder = "7 1/2 in";
     this.length.autocomplete = "off";
-    this.length.addEventListener("change", () => this.measure());
+    this.length.addEventListener("change", () => void this.measure());
     const label = h("label", { class: "label", for: this.length.id }, "Between the two points");
     const fault = faultLine(this.page, "photo.measure", this.length);
     return h("div", { class: "field" }, label, this.length, fault);
   }
 
   /** Send the two points, once their length is typed. */
-  private measure(): void {
+  private async measure(): Promise<boolean> {
     const length = this.length.value.trim();
-    if (this.points === null || !length) return;
+    if (this.points === null || !length) return false;
     const text = `${this.points.map(pointText).join(" ")} =${length}`;
-    void this.page.edit.apply("Measured length", measuredChanges(text));
+    return this.page.edit.apply("Measured length", measuredChanges(text));
   }
 }
 
