@@ -63,6 +63,6 @@ def visit(browser: Browser, url: str, size: tuple[int, int] = WIDE, **more: Any)
     page.goto(url)
     try:
         yield page
-        assert errors == []
+        assert errors == [], errors
     finally:
         context.close()
