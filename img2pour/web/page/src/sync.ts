@@ -109,7 +109,7 @@ export class Sync {
 
   private ready(id: string, part: PartName | "output", revision: number): void {
     if (part === "output") this.store.change({ outputRevision: revision });
-    else {
+    else if (PART_NAMES.includes(part)) {
       this.told[part] = revision;
       if (this.store.now.state?.revision === revision) void this.fetch(id, part, revision);
     }
