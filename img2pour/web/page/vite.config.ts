@@ -9,6 +9,7 @@ export default defineConfig({
     target: "es2022",
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
+    license: { fileName: "assets/licences.md" },
     rollupOptions: {
       output: {
         entryFileNames: "assets/[name].js",
