@@ -6,7 +6,6 @@ import hashlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from img2pour.design import WOOD_TONE
 from img2pour.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -48,6 +47,7 @@ def _bare(job: Job) -> Picture:
     import numpy as np
 
     from img2pour.colour import rgb_from_hex
+    from img2pour.design import WOOD_TONE
     from img2pour.picture import Picture
 
     assert job.size.board is not None
@@ -64,5 +64,7 @@ def _on_wood(job: Job) -> Job:
     """Return the job with wood as the only colour of the ground, where no other was wished."""
     if job.colours.palette != "auto":
         return job
+    from img2pour.design import WOOD_TONE
+
     colours = job.colours.model_copy(update={"palette": ((WOOD_TONE, WOOD),), "wood": WOOD})
     return job.model_copy(update={"colours": colours})

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import errno
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,6 +36,7 @@ from img2pour.errors import Img2PourError, OutputError, SettingsError
 if TYPE_CHECKING:
     from img2pour.job.model import Job
     from img2pour.palette import Palette
+    from img2pour.progress import Progress
     from img2pour.results import Result
 
 BAD_INPUT = 2
@@ -83,9 +86,8 @@ def run(source: Path, out: Path, as_json: bool, quiet: bool, **options: Any) -> 
     job, base = _load(source, options)
     job.need_size()
     from img2pour import pipeline
-    from img2pour.terminal import progress_shown
 
-    with progress_shown(quiet) as progress:
+    with _progress(quiet) as progress:
         result = pipeline.run(job, out, base=base, progress=progress)
     _show(result, job, as_json, quiet)
 
@@ -378,6 +380,20 @@ def _find_palette(wanted: Job, base: Path, quiet: bool) -> Palette:
 
     with progress_shown(quiet) as progress:
         return pipeline.see_palette(wanted, base=base, progress=progress)
+
+
+@contextmanager
+def _progress(quiet: bool) -> Iterator[Progress]:
+    """Give a Progress; what draws it is loaded only where somebody sees it."""
+    from img2pour.progress import Progress
+
+    if quiet or not sys.stderr.isatty():
+        yield Progress()
+        return
+    from img2pour.terminal import progress_shown
+
+    with progress_shown() as progress:
+        yield progress
 
 
 def _show(result: Result, wanted: Job, as_json: bool, quiet: bool) -> None:

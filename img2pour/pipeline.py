@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 JOB_FILE = "job.toml"
 NEEDED_LATER = (
+    "img2pour.artwork",
+    "img2pour.framing",
     "scipy.sparse.csgraph",
     "scipy.sparse.linalg",
     "img2pour.plane.trace",
@@ -38,7 +40,7 @@ NEEDED_LATER = (
     "img2pour.standing",
     "img2pour.touching_up",
 )
-"""Modules, the slowest to load first, that are loaded beside the reading of the picture."""
+"""Modules that are loaded beside the work on the picture, in the order in which it wants them."""
 
 
 def convert(
