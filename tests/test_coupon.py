@@ -5,8 +5,8 @@ import pytest
 import shapely
 
 from img2pour.carve.coupon import CouponSizes, make_coupon
-from img2pour.carve.necks import thin_places
 from img2pour.errors import SettingsError
+from tests.thin import thin_places
 
 SIZES = CouponSizes(stroke_mm=1.0, wall_mm=1.6, border_mm=2.0, depth_mm=4.0, widest_bit_mm=6.35)
 

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from shapely import affinity
 
 from img2pour.carve.medial import medial_axis
-from img2pour.carve.necks import thin_places
 from img2pour.carve.profile import Profile
 from img2pour.carve.reach import colour_reach, needs_of
 from tests.stars import stars
+from tests.thin import thin_places
 
 BIT = 3.175
 RADIUS = BIT / 2

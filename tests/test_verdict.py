@@ -22,6 +22,7 @@ from img2pour.carve.advice import (
 )
 from img2pour.carve.pockets import PocketSettings
 from img2pour.carve.verdict import CheckSettings, Design, Shelf, check
+from img2pour.carve.work import work_of_bits
 from img2pour.errors import SettingsError
 from img2pour.job.bits import Bit
 from tests.stars import stars
@@ -177,6 +178,20 @@ def test_a_rung_scales_volume_by_area():
     assert step.volume_mm3 == pytest.approx(expected, rel=1e-3)
     assert (step.islands, step.necks) == (0, 0)
     assert step.minutes > 0
+
+
+@pytest.mark.parametrize("factor", [0.4, 0.6, 0.85, 1.7, 3.0])
+def test_a_rung_takes_as_long_as_the_same_board_cut_at_that_size(factor):
+    """A plate with a narrow arm and a disc, cut by three bits."""
+    plate = shapely.union(shapely.box(0, 0, 30, 20), shapely.box(30, 8, 60, 12))
+    shapes = [plate, shapely.Point(20, 50).buffer(12, quad_segs=64)]
+    bits = (Bit("quarter", "flat", 6.35), EIGHTH, VEE)
+    settings = PocketSettings(3.0, 0.5)
+    grown = several(*(affinity.scale(s, factor, factor, origin=(0, 0)) for s in shapes))
+    works = work_of_bits(grown, bits, settings)
+    step = rung([ground(*shapes, bits=bits)], 100.0 * factor, 100.0, settings)
+    assert step.minutes == pytest.approx(sum(one.minutes for one in works), rel=0.03)
+    assert step.volume_mm3 == pytest.approx(sum(one.removed_mm3 for one in works), rel=0.01)
 
 
 def test_ladder_widths_surround_the_board():

@@ -8,8 +8,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.carve.inscribed import FloatArray, Polygons
-from img2pour.carve.medial import IntArray, MedialAxis, medial_axis, piece_distances
+from img2pour.carve.inscribed import FloatArray
+from img2pour.carve.medial import IntArray, MedialAxis, piece_distances
 
 PlaceKind = Literal["neck", "end", "island"]
 
@@ -61,31 +61,6 @@ class ThinPlace:
     spine: tuple[tuple[tuple[float, float], tuple[float, float]], ...]
 
 
-def thin_places(
-    polygons: Polygons, width_mm: float, axis: MedialAxis | None = None
-) -> tuple[ThinPlace, ...]:
-    """Return the places of polygons that are narrower than a width.
-
-    Parameters
-    ----------
-    polygons : (N,) object
-        Shapely polygons that share no edge with each other.
-    width_mm : float
-        The width of interest.
-    axis : MedialAxis, optional
-        Their medial axis, if it is at hand.
-
-    Returns
-    -------
-    tuple of ThinPlace
-        By polygon, then from left to right.
-    """
-    if len(polygons) == 0:
-        return ()
-    axis = axis or medial_axis(polygons, width_mm)
-    return select_thin(axis, width_mm)
-
-
 @dataclass(frozen=True, eq=False)
 class ThinPart:
     """A connected part of a medial axis that is thinner than asked for.
@@ -102,14 +77,6 @@ class ThinPart:
     kind: PlaceKind
     points: IntArray
     edges: IntArray
-
-
-def select_thin(axis: MedialAxis, width_mm: float) -> tuple[ThinPlace, ...]:
-    """Return the places of a medial axis that are narrower than a width."""
-    places = [
-        describe(axis, part, typical_point(axis, part)) for part in thin_parts(axis, width_mm)
-    ]
-    return tuple(sorted(places, key=lambda place: (place.polygon, place.at_mm)))
 
 
 def thin_parts(axis: MedialAxis, width_mm: float) -> list[ThinPart]:

@@ -86,53 +86,56 @@ def _document(
         "scene": 0,
         "scenes": [{"nodes": [0]}],
         "nodes": [{"name": name, "mesh": 0, "scale": [MM_IN_M] * 3}],
-        "meshes": [
-            {
-                "name": name,
-                "primitives": [
-                    {
-                        "attributes": {"POSITION": 0},
-                        "indices": 1,
-                        "material": 0,
-                        "mode": TRIANGLES,
-                    }
-                ],
-            }
-        ],
-        "materials": [
-            {
-                "name": "wood",
-                "pbrMetallicRoughness": {
-                    "baseColorFactor": list(WOOD_RGBA),
-                    "metallicFactor": 0.0,
-                    "roughnessFactor": 0.8,
-                },
-            }
-        ],
-        "accessors": [
-            {
-                "bufferView": 0,
-                "componentType": FLOAT,
-                "count": len(positions),
-                "type": "VEC3",
-                "min": positions.min(axis=0).tolist(),
-                "max": positions.max(axis=0).tolist(),
-            },
-            {
-                "bufferView": 1,
-                "componentType": UNSIGNED_INT,
-                "count": len(indices),
-                "type": "SCALAR",
-            },
-        ],
-        "bufferViews": [
-            {"buffer": 0, "byteLength": positions.nbytes, "target": VERTEX_BUFFER},
-            {
-                "buffer": 0,
-                "byteOffset": positions.nbytes,
-                "byteLength": indices.nbytes,
-                "target": INDEX_BUFFER,
-            },
-        ],
+        "meshes": [{"name": name, "primitives": [_PRIMITIVE]}],
+        "materials": [_WOOD],
+        "accessors": _accessors(positions, indices),
+        "bufferViews": _views(positions.nbytes, indices.nbytes),
         "buffers": [{"byteLength": positions.nbytes + indices.nbytes}],
     }
+
+
+_PRIMITIVE = {"attributes": {"POSITION": 0}, "indices": 1, "material": 0, "mode": TRIANGLES}
+
+_WOOD = {
+    "name": "wood",
+    "pbrMetallicRoughness": {
+        "baseColorFactor": list(WOOD_RGBA),
+        "metallicFactor": 0.0,
+        "roughnessFactor": 0.8,
+    },
+}
+
+
+def _accessors(
+    positions: NDArray[np.float32], indices: NDArray[np.uint32]
+) -> list[dict[str, object]]:
+    """Return how the corners and the triangles lie in their views."""
+    return [
+        {
+            "bufferView": 0,
+            "componentType": FLOAT,
+            "count": len(positions),
+            "type": "VEC3",
+            "min": positions.min(axis=0).tolist(),
+            "max": positions.max(axis=0).tolist(),
+        },
+        {
+            "bufferView": 1,
+            "componentType": UNSIGNED_INT,
+            "count": len(indices),
+            "type": "SCALAR",
+        },
+    ]
+
+
+def _views(corners_bytes: int, triangles_bytes: int) -> list[dict[str, object]]:
+    """Return where corners and triangles lie in the binary part."""
+    return [
+        {"buffer": 0, "byteLength": corners_bytes, "target": VERTEX_BUFFER},
+        {
+            "buffer": 0,
+            "byteOffset": corners_bytes,
+            "byteLength": triangles_bytes,
+            "target": INDEX_BUFFER,
+        },
+    ]
