@@ -17,11 +17,12 @@ if TYPE_CHECKING:
     from img2pour.planning import Planned
     from img2pour.pours.look import PourLoss
     from img2pour.pours.measures import Measure
-    from img2pour.pours.mixes import Mix, ProductTotal
+    from img2pour.pours.mixes import Mix
     from img2pour.pours.order import Choice, Order, RuleCost
     from img2pour.pours.plan_values import PourPlan
     from img2pour.pours.schedule import Schedule
     from img2pour.pours.seal_options import SealOption
+    from img2pour.pours.totals import ProductTotal
     from img2pour.pours.touch_ups import TouchUp
     from img2pour.write.values import Board, Places
 

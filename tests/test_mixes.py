@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from img2pour.pours.measures import measure_out, round_up
-from img2pour.pours.mixes import Fill, MixSettings, join_warnings, plan_mix, product_totals
+from img2pour.pours.mixes import Fill, MixSettings, join_warnings, plan_mix
 from img2pour.pours.resins import Resin, find_resin, standard_resins
+from img2pour.pours.totals import product_totals
 
 MEDIUM = find_resin(standard_resins(), "medium casting 2:1")  # 2:1, 1.15 and 0.98 g/ml, 28 a litre
 ONE_TO_ONE = find_resin(standard_resins(), "table-top 1:1")

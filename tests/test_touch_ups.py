@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from img2pour.pours.mixes import Fill, plan_mix, product_totals
+from img2pour.pours.mixes import Fill, plan_mix
 from img2pour.pours.resins import find_resin, standard_resins
+from img2pour.pours.totals import product_totals
 from img2pour.pours.touch_ups import plan_touch_ups
 
 TABLE = standard_resins()

@@ -23,7 +23,7 @@ from img2pour.pours.fills import stage_fills
 from img2pour.pours.geometry import Geometry, empty, thin_part, union
 from img2pour.pours.hints import stage_hints
 from img2pour.pours.look import Look, Reach, find_losses, find_uncut, fold_looks, standing_lines
-from img2pour.pours.mixes import Mix, join_warnings, plan_mix, product_totals
+from img2pour.pours.mixes import Mix, join_warnings, plan_mix
 from img2pour.pours.order import Choice, find_order, follow_order
 from img2pour.pours.order_rules import pair_costs
 from img2pour.pours.plan_values import PlanSettings, PourPlan, Tools
@@ -33,6 +33,7 @@ from img2pour.pours.schedule import StageWork, plan_schedule
 from img2pour.pours.seal_checks import check_border, thin_wood
 from img2pour.pours.seal_options import ALL_KINDS, SealGround, SealOption, compare_seals
 from img2pour.pours.stages import CLEAR, Stage, StagePocket, plan_stages, stage_warnings
+from img2pour.pours.totals import product_totals
 from img2pour.pours.touch_ups import TouchUp, plan_touch_ups
 from img2pour.units import quoted
 
@@ -68,9 +69,7 @@ def plan_pours(layout: Layout, board: Geometry, tools: Tools, settings: PlanSett
     looks = fold_looks(stages, board, reach)
     mixes = _mixes(stages, layout, board, tools, settings)
     stages_done = _stages_done(stages, settings)
-    to_mix = [mix for of_stage in mixes[stages_done:] for mix in of_stage]
-    if settings.seal_kind == "brush" and seal.mix is not None and not stages_done:
-        to_mix.insert(0, seal.mix)
+    to_mix = _to_mix(seal, mixes, stages_done, settings)
     touch_ups = _touch_ups(stages, layout, settings)
     works = _stage_works(stages, mixes, layout, tools, settings)
     schedule = plan_schedule(works, settings.schedule, done=stages_done)
@@ -237,6 +236,16 @@ def _mixes(
             of_stage.append(plan_mix(pocket.pour, resin, of_pocket, mixing, pigmented=pigmented))
         found.append(tuple(of_stage))
     return tuple(found)
+
+
+def _to_mix(
+    seal: SealOption, mixes: Sequence[Sequence[Mix]], done: int, settings: PlanSettings
+) -> list[Mix]:
+    """Return what is still to be mixed: a brushed coat comes before the first stage."""
+    to_mix = [mix for of_stage in mixes[done:] for mix in of_stage]
+    if seal.mix is None or settings.seal_kind != "brush" or done:
+        return to_mix
+    return [seal.mix, *to_mix]
 
 
 def _touch_ups(

@@ -9,7 +9,7 @@ from img2pour.pours.fills import Volumes, upright_volumes
 from img2pour.pours.hints import StageHint
 from img2pour.pours.look import Look, PourLoss, Reach, StandingLine, Uncut, whole_outline
 from img2pour.pours.machine import MachineHours
-from img2pour.pours.mixes import Mix, MixSettings, ProductTotal
+from img2pour.pours.mixes import Mix, MixSettings
 from img2pour.pours.order import Choice
 from img2pour.pours.order_rules import OrderSettings
 from img2pour.pours.resins import Resin, standard_resins
@@ -18,6 +18,7 @@ from img2pour.pours.seal_checks import ThinWood
 from img2pour.pours.seal_options import SealOption
 from img2pour.pours.seals import SealKind, SealSettings
 from img2pour.pours.stages import BitChoice, Stage, StageSettings
+from img2pour.pours.totals import ProductTotal
 from img2pour.pours.touch_ups import TouchUp
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from img2pour.pours.mixes import ProductTotal
 from img2pour.pours.schedule import Schedule
+from img2pour.pours.totals import ProductTotal
 from img2pour.pours.touch_ups import TouchUp
 from img2pour.write.values import Picture, Point
 
