@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +16,14 @@ import numpy as np
 import pytest
 import shapely
 
+from img2pour.errors import CancelledError
 from img2pour.job.build import make_job
 from img2pour.progress import Progress
 from img2pour.web.benches import Benches
 from img2pour.web.frames import START_BYTES, lengths_of, pack, read_frame
 from img2pour.web.kept import PIXEL_STEPS, KeptResults, size_of
-from img2pour.web.worker import Answers, Turn
+from img2pour.web.turn import Turn
+from img2pour.web.worker import Answers
 from tests.page import sign
 
 SIZE = {"width": "10 in"}
@@ -173,8 +176,6 @@ def test_frames_read_back() -> None:
 
 
 def test_an_order_is_called_back_in_the_middle_of_a_step() -> None:
-    from img2pour.errors import CancelledError
-
     turn, seen, begun = Turn(), [], threading.Event()
 
     def work() -> None:
@@ -208,6 +209,64 @@ def test_an_order_is_called_back_in_the_middle_of_a_step() -> None:
     assert not turn.is_stopped(7)
     turn.stop(8)
     assert turn.is_stopped(8)  # before its turn
+
+
+def test_a_turn_that_has_ended_is_never_interrupted(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("img2pour.web.turn.INSIST_S", 0.0)  # call back as often as can be
+    turn, escaped = Turn(), []
+
+    def work() -> None:
+        for token in range(1, 300):
+            try:
+                try:
+                    turn.begin(token)
+                    time.sleep(0.0005)
+                finally:
+                    turn.end(token)
+            except CancelledError:
+                pass
+            try:
+                for _ in range(200):
+                    str(token)
+            except CancelledError:
+                escaped.append(token)
+
+    thread = threading.Thread(target=work)
+    thread.start()
+    for token in range(1, 300):
+        turn.stop(token)
+        time.sleep(0.0005)
+    thread.join()
+    assert escaped == []
+
+
+def test_threads_are_not_cut_while_they_are_started_or_waited_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("img2pour.web.turn.INSIST_S", 0.001)
+    turn, seen = Turn(), []
+
+    def work() -> None:
+        for token in range(1, 60):
+            try:
+                turn.begin(token)
+                while True:
+                    with ThreadPoolExecutor(2) as pool:
+                        assert sum(pool.map(abs, (-1, -2))) == 3
+                    time.sleep(0.002)
+            except CancelledError:
+                seen.append(token)
+            finally:
+                turn.end(token)
+
+    thread = threading.Thread(target=work)
+    thread.start()
+    for token in range(1, 60):
+        turn.stop(token)
+        while thread.is_alive() and token not in seen:
+            time.sleep(0.001)
+    thread.join()
+    assert seen == list(range(1, 60))
 
 
 def test_frames_of_several_threads_do_not_mix() -> None:

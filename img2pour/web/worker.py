@@ -12,21 +12,19 @@ import os
 import queue
 import sys
 import threading
-import time
 import traceback
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from img2pour.errors import CancelledError, Img2PourError
 from img2pour.progress import Progress
 from img2pour.web.frames import pack, read_frame
+from img2pour.web.turn import Turn
 
 if TYPE_CHECKING:
     from img2pour.web.benches import Benches
 
 BESIDE = frozenset({"at"})
 """Orders that are answered beside the work, from what is known already."""
-
-INSIST_S = 0.1
 
 
 class Answers:
@@ -42,62 +40,6 @@ class Answers:
         with self._lock:
             self._stream.write(frame)
             self._stream.flush()
-
-
-class Turn:
-    """Which order is being worked on, and how it is called back in the middle of a step.
-
-    Between steps the progress asks. Within one, the working thread is told by the interpreter to
-    raise as soon as it comes back from the library that it is in; a library that never comes back
-    is for the server to end.
-    """
-
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._token: int | None = None
-        self._thread = 0
-        self._last = 0
-        self._stopped: set[int] = set()
-
-    def begin(self, token: int) -> None:
-        """Take up an order in this thread."""
-        with self._lock:
-            self._token, self._last, self._thread = token, token, threading.get_ident()
-
-    def end(self, token: int) -> None:
-        """Lay an order down."""
-        with self._lock:
-            self._token = None
-            self._stopped.discard(token)
-
-    def stop(self, token: int) -> None:
-        """Call an order back."""
-        with self._lock:
-            if self._token == token or token > self._last:
-                self._stopped.add(token)
-        threading.Thread(target=self._insist, args=(token,), daemon=True).start()
-
-    def _insist(self, token: int) -> None:
-        """Tell the working thread until it has heard: what it is in may swallow the first."""
-        while True:
-            with self._lock:
-                if self._token != token:
-                    return
-                _raise_in(self._thread)
-            time.sleep(INSIST_S)
-
-    def is_stopped(self, token: int) -> bool:
-        """Tell whether an order was called back."""
-        return token in self._stopped
-
-
-def _raise_in(thread: int) -> None:
-    """Let a thread raise that it was stopped."""
-    import ctypes
-
-    ctypes.pythonapi.PyThreadState_SetAsyncExc(
-        ctypes.c_ulong(thread), ctypes.py_object(CancelledError)
-    )
 
 
 class Answer:
@@ -188,8 +130,7 @@ def _serve(
     """Do orders one after the other."""
     while True:
         order = waiting.get()
-        with contextlib.suppress(CancelledError):  # called back when it was done already
-            _do(order, benches, Answer(answers, order["token"], turn), turn, seconds)
+        _do(order, benches, Answer(answers, order["token"], turn), turn, seconds)
 
 
 def _do(
@@ -198,14 +139,15 @@ def _do(
     """Do one order; whatever goes wrong, the server hears of it."""
     if order["op"] not in BESIDE:
         limit_time(seconds)
-    turn.begin(answer.token)
     try:
-        answer.progress.at(order["op"], 0.0)
-        benches.do(order, answer)
+        try:
+            turn.begin(answer.token)
+            answer.progress.at(order["op"], 0.0)
+            benches.do(order, answer)
+        finally:
+            turn.end(answer.token)
     except Exception as error:
         answer.fault(error)
-    finally:
-        turn.end(answer.token)
 
 
 def _private_output() -> BinaryIO:
