@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.light.detail import filled
-from img2pour.light.patches import STROKE_PX, without_strokes
+from img2pour.light.other_inks import depth_along, other_depths
+from img2pour.light.patches import STROKE_PX, trust_in, without_strokes
 from img2pour.light.srgb import (
     ENCODE_STEPS,
     LEVEL_OF_LINEAR,
+    LOG_OF_LEVEL,
     channel_max,
     linear_of,
     log_light_of,
@@ -25,6 +27,7 @@ _EDGE_REACH = 6
 _PURE_LEFT = 0.14
 _PURE_RANGE = (-0.2, 1.2)
 _DARK_INK = -3.2
+_PAPER_INK = -0.15
 # What noise leaves of a filled stroke, in levels.
 _STROKE_LEVELS = 14
 
@@ -143,19 +146,28 @@ def _measured_depth(
     expected = (light.log_light + light.log_colour)[down][:, across]
     ink = channel_max(light.log_colour)[down][:, across]
     bare = without_strokes(rgb, round(STROKE_PX * full[1] / light.covered.shape[1]) | 1)
+    # On inks, other than on paper, a narrow dark place is a sliver of shade sooner than a stroke.
+    bare[ink < _PAPER_INK] = rgb[ink < _PAPER_INK]
     soft = cv2.GaussianBlur(bare, (0, 0), 0.7)
     below = log_light_of(np.asarray(soft, np.uint8)) - expected
     step = light.step.astype(np.float32)
-    depth = (below @ step) / float(step @ step)
-    left_over = channel_max(np.abs(below - depth[..., None] * step))
+    # In the dark the logarithm is noise: such channels hardly speak.
+    trust = np.asarray(trust_in(expected + step), np.float32)
+    depth, left_over = depth_along(below, step, trust)
     pure = (left_over < _PURE_LEFT) & (depth > _PURE_RANGE[0]) & (depth < _PURE_RANGE[1])
     pure &= ink > _DARK_INK
     pure &= ~_between_inks(light, down, across)
+    rows, columns = np.nonzero(~pure & (ink < _PAPER_INK))
+    unlit = LOG_OF_LEVEL[rgb[rows, columns]] - light.log_light[down[rows], across[columns]]
+    other, fits = other_depths(unlit, (down[rows], across[columns]), light.log_colour, step)
+    rows, columns, other = rows[fits], columns[fits], other[fits]
+    pure[rows, columns] = True
     sure = cv2.erode(pure.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     # The smoothed picture says which pixels to believe; their depth is read from the sharp one.
     lifted = np.asarray(cv2.subtract(bare, rgb), np.uint8)
     seen = np.where((channel_max(lifted) > _STROKE_LEVELS)[..., None], bare, rgb)
-    sharp = (log_light_of(seen) - expected) @ step / float(step @ step)
+    sharp, _ = depth_along(log_light_of(seen) - expected, step, trust)
+    sharp[rows, columns] = other
     scale = full[1] / light.covered.shape[1]
     sides = light.covered[down][:, across].astype(np.float32)
     rest = np.clip(sharp, 0, 1) - sides

@@ -161,7 +161,12 @@ def without_strokes(image: NDArray[np.uint8], width_px: int) -> NDArray[np.uint8
     patch, and a shadow's edge runs on through them.
     """
     kernel = np.ones((width_px, width_px), np.uint8)
-    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_CLOSE, kernel), np.uint8)
+    # What the rim cuts goes on beyond it: a corner of shade there is no stroke.
+    rim = (width_px,) * 4
+    framed = cv2.copyMakeBorder(image, *rim, cv2.BORDER_REPLICATE)
+    closed = cv2.morphologyEx(framed, cv2.MORPH_CLOSE, kernel)
+    inside = slice(width_px, -width_px)
+    return np.ascontiguousarray(closed[inside, inside], np.uint8)
 
 
 def _edge_strength(small: NDArray[np.uint8]) -> NDArray[np.float32]:

@@ -9,6 +9,8 @@ import pytest
 from img2pour.colour import srgb_difference
 from img2pour.errors import SettingsError
 from img2pour.light import PAPER_LIGHT, even_light
+from img2pour.light.other_inks import depth_along
+from img2pour.light.patches import without_strokes
 from img2pour.palette import find_palette
 from tests.photos.scenes import (
     as_picture,
@@ -127,6 +129,24 @@ def test_a_blurred_thing_on_a_grey_wall_is_not_washed_out() -> None:
     even, notes = even_light(picture)
     assert even is picture
     assert "nothing is drawn" in notes[0]
+
+
+def test_shade_in_a_corner_is_no_stroke_but_a_line_is() -> None:
+    page = np.full((90, 120, 3), 200, np.uint8)
+    page[:6, :40] = 90
+    page[50:53, 20:100] = 90
+    bare = without_strokes(page, 7)
+    assert (bare[:6, :30] == 90).all()
+    assert (bare[50:53] == 200).all()
+
+
+def test_depth_of_shade_by_the_channels_that_are_believed() -> None:
+    step = np.array([-0.8, -0.7, -0.6], np.float32)
+    below = (0.5 * step + np.array([0.4, 0, 0], np.float32))[None]
+    trust = np.array([[0.0, 1.0, 1.0]], np.float32)
+    depth, left = depth_along(below, step, trust)
+    assert depth[0] == pytest.approx(0.5)
+    assert left[0] == pytest.approx(0.0, abs=1e-6)
 
 
 def test_an_all_black_photo_goes_on_as_it_is() -> None:
