@@ -25,6 +25,12 @@ def _speed(options: argparse.Namespace) -> Iterator[str]:
     yield "\n" + speed.in_process(max(options.sizes))
 
 
+def _carving(options: argparse.Namespace) -> str:
+    from tests.benchmarks import carving
+
+    return carving.report()
+
+
 def _check(options: argparse.Namespace) -> str:
     from tests.benchmarks import check_speed
 
@@ -47,6 +53,7 @@ PARTS: dict[str, Callable[[argparse.Namespace], str | Iterator[str]]] = {
     "accuracy": _accuracy,
     "colours": _colours,
     "speed": _speed,
+    "carving": _carving,
     "check": _check,
     "imports": _imports,
     "page": _page,
