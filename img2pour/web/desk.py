@@ -16,7 +16,6 @@ from itertools import count
 from typing import Any
 
 from img2pour.job.model import Job
-from img2pour.web.edits import Change
 from img2pour.web.events import Event
 from img2pour.web.faults import BROKEN_WORDS, RefusedError
 from img2pour.web.parts import Parts
@@ -130,23 +129,6 @@ class Desk:
         """Return the lock that lets one change at a time be made to a job."""
         return self._locks.setdefault(job_id, asyncio.Lock())
 
-    def with_stages(self, stored: StoredJob, changes: list[Change]) -> list[Change]:
-        """Return the changes; who marks stages as done holds on to the plan that they are of.
-
-        Raises
-        ------
-        RefusedError
-            While that plan is still being worked out.
-        """
-        paths = {change.path: change.value for change in changes}
-        if not paths.get("pours.done") or "pours.stages" in paths:
-            return changes
-        standing = self.standing(stored)
-        if standing.parts.get("plan", standing.revision) is None:
-            raise RefusedError(409, "the plan is still being worked out; mark the stage then")
-        plan = json.loads(standing.parts.read("plan"))
-        return [*changes, Change("pours.stages", plan.get("kept_stages", []))]
-
     def is_working(self, job_id: str) -> bool:
         """Tell whether something of a job is waiting or running."""
         return any(work.stored.id == job_id for work in self._all())
@@ -225,26 +207,6 @@ class Desk:
             return await worker.ask({**order, "id": stored.id})
         except (WorkerDiedError, TooLongError):
             raise RefusedError(503, "it is being worked out again; ask again in a moment") from None
-
-    async def look(self, order: dict[str, Any]) -> dict[str, Any]:
-        """Let the spare look at a picture that has just come in.
-
-        Raises
-        ------
-        RefusedError
-            When it is no picture, or ends the process that looks at it.
-        """
-        try:
-            spare = await self.pool.spare()
-            said = await spare.ask({**order, "op": "look"})
-        except (WorkerDiedError, TooLongError):
-            raise RefusedError(415, "this file cannot be read as a picture") from None
-        if said["kind"] == "fault":
-            raise RefusedError(415, said["message"])
-        if said["kind"] != "end":
-            log.error("looking at a picture: %s", said.get("trace"))
-            raise RefusedError(415, "this file cannot be read as a picture")
-        return said
 
     def standing_events(self, standing: Standing) -> list[Event]:
         """Return what a new listener is told first."""

@@ -25,6 +25,8 @@ from img2pour.web.answers import (
 )
 from img2pour.web.edits import Change, changed, read_changes, without_paths
 from img2pour.web.faults import RefusedError, refused_settings
+from img2pour.web.looking import size_of_picture
+from img2pour.web.standing import with_stages
 from img2pour.web.store import StoredJob
 from img2pour.web.tables import page_tables
 
@@ -59,15 +61,8 @@ async def create(request: Request) -> Response:
         await on_disk(lambda: desk.store.need_room(0))
         if not size:
             raise RefusedError(415, "the file is empty; choose another one")
-        said = await desk.look(
-            {
-                "picture": str(incoming),
-                "max_megapixels": desk.settings.max_megapixels,
-                "max_mb": desk.settings.max_mb,
-            }
-        )
+        width, height = await size_of_picture(desk.pool, incoming)
         label = unquote(request.headers.get("x-file-name", "picture"), errors="replace")
-        width, height = said["width_px"], said["height_px"]
         job_id = await on_disk(lambda: desk.store.create(incoming, label, width, height, sha256))
     finally:
         incoming.unlink(missing_ok=True)
@@ -124,7 +119,7 @@ async def apply(
 
     def wanted() -> tuple[Job, tuple[str, ...]]:
         need_revision(stored, revision)
-        all_changes = desk.with_stages(stored, changes)
+        all_changes = with_stages(desk.standing(stored), changes)
         return changed(stored.job, all_changes, desk.settings.max_megapixels), ()
 
     return await take(request, stored, label, wanted)

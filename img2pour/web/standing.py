@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import json
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from img2pour.web.edits import Change
 from img2pour.web.events import Listeners
+from img2pour.web.faults import RefusedError
 from img2pour.web.parts import Parts
 from img2pour.web.pool import Worker
 from img2pour.web.store import StoredJob
@@ -82,3 +85,20 @@ class Standing:
             return () if {"source", "preview"} <= here else ("draw",)
         wanted = {"draw": {"source", "design"}, "plan": {"plan"}, "check": {"check"}}
         return tuple(k for k in SHOWN if not wanted[k] <= here and k not in self.faults)
+
+
+def with_stages(standing: Standing, changes: list[Change]) -> list[Change]:
+    """Return the changes; who marks stages as done holds on to the plan that they are of.
+
+    Raises
+    ------
+    RefusedError
+        While that plan is still being worked out.
+    """
+    paths = {change.path: change.value for change in changes}
+    if not paths.get("pours.done") or "pours.stages" in paths:
+        return changes
+    if standing.parts.get("plan", standing.revision) is None:
+        raise RefusedError(409, "the plan is still being worked out; mark the stage then")
+    plan = json.loads(standing.parts.read("plan"))
+    return [*changes, Change("pours.stages", plan.get("kept_stages", []))]
