@@ -25,6 +25,10 @@ export function pickedTray(page: Page): void {
   page.store.watch(["open"], () => tray.close());
 }
 
+/** The program is still working out what is asked for. */
+const BUSY = 503;
+const REST_MS = 800;
+
 class Picked {
   private at: AtPoint | null = null;
   private asked = 0;
@@ -45,12 +49,23 @@ class Picked {
     const turn = ++this.asked;
     this.page.store.select({ face: face?.id ?? null, colour: null });
     if (face === null) return;
-    try {
-      const at = await this.page.api.at(open, xy, selection.stage ?? undefined);
-      if (turn === this.asked) this.show(at);
-    } catch (why) {
-      if (!(why instanceof ApiError)) throw why;
-      if (turn === this.asked) this.showWords(plainText(why.message));
+    const isAsked = (): boolean => turn === this.asked;
+    await this.ask(() => this.page.api.at(open, xy, selection.stage ?? undefined), isAsked);
+  }
+
+  /** Ask what lies there; while it is worked out, ask again after a rest. */
+  private async ask(call: () => Promise<AtPoint>, isAsked: () => boolean): Promise<void> {
+    for (let isFirst = true; isAsked(); isFirst = false) {
+      try {
+        const at = await call();
+        if (isAsked()) this.show(at);
+        return;
+      } catch (why) {
+        if (!(why instanceof ApiError)) throw why;
+        if (isAsked() && isFirst) this.showWords(plainText(why.message));
+        if (why.status !== BUSY) return;
+        await new Promise((rested) => window.setTimeout(rested, REST_MS));
+      }
     }
   }
 
