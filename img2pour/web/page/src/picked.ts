@@ -6,7 +6,7 @@ import { button, chip, fill, h } from "./dom";
 import type { Page } from "./page";
 import { eraseChange, recolourChange, regionRoleChange } from "./palettes";
 import { ROLES } from "./swatch";
-import { plainText } from "./words";
+import { areaText, plainText } from "./words";
 
 /** Put the picked region into the tray under the picture. */
 export function pickedTray(page: Page): void {
@@ -96,7 +96,8 @@ class Picked {
 
   private show(at: AtPoint): void {
     this.at = at;
-    const words = `${at.colour ?? "nothing"}, ${at.role ?? "outside"}, ${areaText(at.region_mm2)}`;
+    const told = this.page.store.drawn?.colours.map((colour) => colour.area_text) ?? [];
+    const words = `${at.colour ?? "nothing"}, ${at.role ?? "outside"}, ${areaText(at.region_mm2, told)}`;
     const close = button("Close", () => this.leave(), { class: "button button-quiet" });
     fill(
       this.host,
@@ -161,9 +162,4 @@ class Picked {
     this.leave();
     void this.page.edit.apply(label, [change]);
   }
-}
-
-function areaText(area_mm2: number | null): string {
-  if (area_mm2 === null) return "of no known size";
-  return area_mm2 < 100 ? `${area_mm2.toFixed(1)} mm²` : `${(area_mm2 / 100).toFixed(1)} cm²`;
 }

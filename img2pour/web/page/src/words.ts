@@ -35,6 +35,17 @@ export function volumeText(ml: number, like: (string | null)[]): string {
     : `${Math.round(ml)} ml`;
 }
 
+/** An area in the unit that the sheet's other areas are told in. */
+export function areaText(area_mm2: number | null, like: string[]): string {
+  if (area_mm2 === null) return "of no known size";
+  if (like.some((text) => text.includes("sq in"))) {
+    return `${(area_mm2 / MM_PER_INCH ** 2).toFixed(2)} sq in`;
+  }
+  return area_mm2 < 100 ? `${area_mm2.toFixed(1)} mm²` : `${(area_mm2 / 100).toFixed(1)} cm²`;
+}
+
+const MM_PER_INCH = 25.4;
+
 /** US fluid ounce. */
 const ML_PER_FL_OZ = 29.5735295625;
 
