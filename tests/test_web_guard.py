@@ -130,6 +130,12 @@ def test_a_body_beyond_the_limit_is_refused_by_its_stated_size(page: Page) -> No
     answer = page.client.post("/api/jobs", content=b"x" * 500_001)
     assert answer.status_code == 413
     assert "larger" in answer.json()["message"]
+    head = (
+        f"POST /api/jobs HTTP/1.1\r\nHost: 127.0.0.1:{page.port}\r\n"
+        "Content-Length: 999999999999\r\n\r\n"
+    )
+    assert status_of(spoken(page.port, head.encode())) == 413
+    assert not list(page.desk.store.folder.glob(".in-*"))
 
 
 def test_a_body_without_a_stated_size_is_cut_off_while_it_is_read(page: Page) -> None:

@@ -12,6 +12,7 @@ import hmac
 import json
 import logging
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
@@ -26,6 +27,9 @@ from img2pour.web.settings import PageSettings
 log = logging.getLogger("img2pour.web")
 
 SMALL_BODY_BYTES = 2_000_000
+PASSED_OVER, PASS_S = 3, 2.0
+"""A refused body may go on for so many times its limit, and so long."""
+
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -79,11 +83,13 @@ class Guard:
             return
         limit = self._limit(scope)
         if _stated_bytes(headers) > limit:
+            await _let_pass(receive, limit)
             await _answer(began, 413, _too_large(limit), close=True)
             return
         try:
             await self.app(scope, _Body(receive, limit, self.settings).receive, began)
         except TooLargeError:
+            await _let_pass(receive, limit)
             await _late(began, 413, _too_large(limit))
         except TooSlowError:
             await _late(began, 408, "the file did not arrive in time; try again")
@@ -228,6 +234,21 @@ def _stated_bytes(headers: dict[str, list[str]]) -> int:
 
 def _too_large(limit: int) -> str:
     return f"this is larger than the {limit / 1e6:.0f} MB that the page takes; make it smaller"
+
+
+async def _let_pass(receive: Receive, limit: int) -> None:
+    """Throw away what still comes of a refused body, for a while.
+
+    Who is cut off in the middle of sending seldom reads the answer.
+    """
+    left = PASSED_OVER * limit
+    with suppress(TimeoutError):
+        async with asyncio.timeout(PASS_S):
+            while left > 0:
+                message = await receive()
+                if not message.get("more_body", False):
+                    return
+                left -= len(message.get("body", b""))
 
 
 async def _late(send: _Begun, status: int, message: str) -> None:

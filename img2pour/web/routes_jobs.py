@@ -54,7 +54,12 @@ async def create(request: Request) -> Response:
     """Make a job of a picture: the body is the file itself."""
     desk = desk_of(request)
     stated = request.headers.get("content-length", "0")
-    await on_disk(lambda: desk.store.need_room(int(stated) if stated.isdecimal() else 0))
+    try:
+        await on_disk(lambda: desk.store.need_room(int(stated) if stated.isdecimal() else 0))
+    except RefusedError:
+        async for _ in request.stream():  # who is cut off while sending does not read why
+            pass
+        raise
     incoming = desk.store.incoming()
     try:
         sha256, size = await _receive(request, incoming)
