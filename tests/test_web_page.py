@@ -256,24 +256,24 @@ def test_a_picture_bomb_is_refused_by_its_header(page: Page) -> None:
     assert "60000 x 60000" in answer.json()["message"]
 
 
-def test_a_dead_worker_is_one_clear_error_and_the_spare_takes_over(page: Page) -> None:
-    job_id = page.upload(sign((900, 600)))
-    first = worker_of(page)
-    killed = False
-    faults = []
-    for name, data in page.events(job_id):
-        if name == "progress" and not killed:
-            os.kill(first, signal.SIGKILL)
-            killed = True
-        if name == "fault":
-            faults.append(data["message"])
-        if name == "idle":
-            break
-    assert len(faults) == 1
-    assert "ended all of a sudden" in faults[0]
-    page.edit(job_id, size__width="10 in")
-    assert page.part(job_id, "design")["board"]["width_mm"] == pytest.approx(254)
-    assert worker_of(page) != first
+def test_a_dead_worker_is_one_clear_error_and_the_spare_takes_over(tmp_path: Path) -> None:
+    with page_at(tmp_path) as page:
+        first = worker_of(page)
+        os.kill(first, signal.SIGSTOP)  # so that it has the order in hand when it dies
+        job_id = page.upload(sign())
+        faults = []
+        for name, data in page.events(job_id):
+            if name == "progress":
+                os.kill(first, signal.SIGKILL)
+            if name == "fault":
+                faults.append(data["message"])
+            if name == "idle":
+                break
+        assert len(faults) == 1
+        assert "ended all of a sudden" in faults[0]
+        page.edit(job_id, size__width="10 in")
+        assert page.part(job_id, "design")["board"]["width_mm"] == pytest.approx(254)
+        assert worker_of(page) != first
 
 
 def test_a_newer_change_calls_the_older_back(tmp_path: Path) -> None:
@@ -295,21 +295,23 @@ def test_a_newer_change_calls_the_older_back(tmp_path: Path) -> None:
 
 
 def worker_of(page: Page) -> int:
-    """Return the id of the process that works."""
-    found = asyncio.run_coroutine_threadsafe(page.desk.pool.worker(), page.loop).result()
-    assert found.pid is not None
-    return found.pid
+    """Return the id of the process that works, once it is warm."""
+
+    async def found() -> int:
+        worker = await page.desk.pool.worker()
+        await worker.ready()
+        assert worker.pid is not None
+        return worker.pid
+
+    return asyncio.run_coroutine_threadsafe(found(), page.loop).result()
 
 
 def test_a_worker_that_does_not_stop_when_it_is_asked_to_is_ended(tmp_path: Path) -> None:
     with page_at(tmp_path) as page:
-        job_id = page.upload(sign((900, 600)))
-        page.edit(job_id, size__width="10 in")
         stuck = worker_of(page)
-        for name, _ in page.events(job_id):
-            if name == "progress":
-                os.kill(stuck, signal.SIGSTOP)  # deaf to everything but its end
-                break
+        os.kill(stuck, signal.SIGSTOP)  # deaf to everything but its end
+        job_id = page.upload(sign())
+        page.edit(job_id, size__width="10 in")
         page.edit(job_id, size__width="11 in")
         assert page.part(job_id, "design")["board"]["width_mm"] == pytest.approx(279.4)
         assert worker_of(page) != stuck
@@ -317,18 +319,12 @@ def test_a_worker_that_does_not_stop_when_it_is_asked_to_is_ended(tmp_path: Path
 
 
 def test_work_that_takes_too_long_is_ended_and_told(tmp_path: Path) -> None:
-    with page_at(tmp_path, seconds=3.0) as page:
-        job_id = page.upload(sign((900, 600)))
-        faults = []
-        for name, data in page.events(job_id):
-            if name == "progress" and not faults:
-                os.kill(worker_of(page), signal.SIGSTOP)
-            if name == "fault":
-                faults.append(data["message"])
-            if name == "idle":
-                break
+    with page_at(tmp_path, seconds=8.0) as page:
+        os.kill(worker_of(page), signal.SIGSTOP)
+        job_id = page.upload(sign())
+        faults = [data["message"] for name, data in page.until_idle(job_id) if name == "fault"]
         assert len(faults) == 1
-        assert "took longer than 3 s" in faults[0]
+        assert "took longer than 8 s" in faults[0]
 
 
 def test_two_visitors_see_each_others_changes(page: Page, sized: str) -> None:
