@@ -18,8 +18,8 @@ from img2pour.colours.given import measure_given
 from img2pour.colours.modes import (
     CELL,
     colour_counts,
-    core_means,
     drop_blends,
+    flat_colours,
     gather_modes,
     graded_colours,
 )
@@ -220,7 +220,7 @@ def _count_colours(rgb: Bytes, flats: Flats) -> _Counts:
 def _find_colours(rgb: Bytes, flats: Flats, counts: _Counts) -> tuple[Floats, EdgeLook, int]:
     """Return flat colours and then those of thin strokes, and how many are flat."""
     modes, taken = gather_modes(counts.flat, float((counts.flat + counts.rough).sum()))
-    colours, _ = core_means(rgb, flats, drop_blends(rgb, flats, modes, taken))
+    colours = flat_colours(rgb, flats, drop_blends(rgb, flats, modes, taken))
     look = measure_edges(rgb, flats, colours)
     return add_thin_colours(rgb, flats, counts.rough, colours, look), look, len(colours)
 

@@ -155,6 +155,25 @@ def test_a_colour_of_thin_strokes_only_is_found(width: float, quality: int | Non
     assert furthest(palette, (CREAM, RUST, NAVY)) <= allowed
 
 
+def test_a_colour_whose_light_varies_a_little_stays_one() -> None:
+    picture = np.full((400, 400, 3), 249.0)
+    picture[60:340, 60:340] = (202.4, 212.0, 219.2)
+    y, x = np.mgrid[0:400, 0:400]
+    drift = 2.5 * (np.cos(x / 40) * np.cos(y / 30))[..., None] * np.array([1, -1, 1])
+    assert len(palette_of(noisy(picture + drift, 1)).colours) == 2
+
+
+def test_dark_edges_that_overshoot_add_no_colour() -> None:
+    picture = np.full((500, 500, 3), 249.0)
+    y, x = np.mgrid[0:500, 0:500] + 0.5
+    for cx, cy in ((130, 130), (370, 130), (130, 370), (370, 370)):
+        away, turn = np.hypot(x - cx, y - cy), np.arctan2(y - cy, x - cx)
+        cover = np.clip(90.5 - away, 0, 1)[..., None]
+        picture += cover * (np.array((32.0, 32.0, 34.0)) - picture)
+        picture[(away > 87) & (away < 89) & (turn % 0.5 < 0.25)] = (9, 10, 12)
+    assert len(palette_of(rounded(picture)).colours) == 2
+
+
 def test_blends_in_linear_light_add_no_colour_and_are_told() -> None:
     covers = cover_of_discs(300, [(100.0, 100.0, 60.0), (210.0, 200.0, 70.0)])
     light = [tuple((np.array(colour) / 255) ** 2.2) for colour in ((200, 30, 40), NAVY, MOSS)]

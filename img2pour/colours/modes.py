@@ -24,6 +24,8 @@ _STAIN = 14.0
 _BRIDGE = 0.25
 _STEP = 15.0
 _LEAST_BODY = 0.12
+# CIEDE2000 below which two means are one colour that straddled the cells of its counts.
+_ONE_COLOUR = 5.0
 
 
 def mask_of(labels: Bytes, index: int) -> Bytes:
@@ -164,6 +166,19 @@ def _is_between(colours: Floats, taken: Floats, at: int) -> bool:
             if 0.08 < t < 0.92 and off < 14:
                 return True
     return False
+
+
+def flat_colours(rgb: Bytes, flats: Flats, colours: Floats) -> Floats:
+    """Return the `core_means` of some gatherings, those that come to one colour joined."""
+    while True:
+        means, counts = core_means(rgb, flats, colours)
+        gaps = srgb_difference(means[:, None], means[None])
+        np.fill_diagonal(gaps, np.inf)
+        if len(means) < 2 or gaps.min() >= _ONE_COLOUR:
+            return means
+        pair = list(np.unravel_index(int(gaps.argmin()), gaps.shape))
+        lighter = pair[int(np.argmin(counts[pair]))]
+        colours = np.delete(means, lighter, axis=0)
 
 
 def core_means(rgb: Bytes, flats: Flats, colours: Floats) -> tuple[Floats, Floats]:

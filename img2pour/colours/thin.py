@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from img2pour.colour import linear_from_srgb, srgb_from_linear
+from img2pour.colour import linear_from_srgb, srgb_difference, srgb_from_linear
 from img2pour.colours.blur import TO_LUMA_CHROMA, EdgeLook
 from img2pour.colours.flats import Flats
 from img2pour.colours.modes import CELL
@@ -21,6 +21,8 @@ _LEAST_DISTANCE = 30.0
 _LEAST_PEAKS = 60
 _SAME_COLOUR = 30.0
 _MOST_ADDED = 8
+# CIEDE2000 up to which a stroke passes for a known colour that overshoots beside a sharp edge.
+_ALIKE = 8.0
 # Of a stroke's pixels so many stand two by two; three times as many have blends beside them.
 _STROKE_SHARE = 0.08
 # A pixel this near to a colour is no blend.
@@ -73,7 +75,8 @@ def add_thin_colours(
         extra = _missing_colour(rgb[peaks].astype(np.float64), cells, distance, enough)
         if extra is None:
             break
-        if not _is_stroke(rgb, flats.rough, colours, extra):
+        alike = float(srgb_difference(colours, extra).min()) < _ALIKE
+        if alike or not _is_stroke(rgb, flats.rough, colours, extra):
             distance = np.where(np.linalg.norm(points - extra, axis=1) < _SAME_COLOUR, 0, distance)
             continue
         number = len(colours)
