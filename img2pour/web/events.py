@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
 from typing import Any
 
 Event = tuple[str, dict[str, Any]]
@@ -42,13 +42,20 @@ class Listeners:
             queue.get_nowait()
         queue.put_nowait(None)
 
-    async def stream(self, first: Sequence[Event]) -> AsyncIterator[bytes]:
-        """Yield events as they are sent: the present standing, then whatever happens."""
+    async def stream(self, first: Callable[[], Sequence[Event]]) -> AsyncIterator[bytes]:
+        """Yield events as they are sent: the present standing, then whatever happens.
+
+        Parameters
+        ----------
+        first : callable
+            Asked for the standing once this listener is told of changes: what happens between
+            the request and its answer must not be lost.
+        """
         queue: asyncio.Queue[Event | None] = asyncio.Queue(MOST_WAITING)
         self._queues.add(queue)
         try:
             yield b"retry: 1000\n\n"
-            for event in first:
+            for event in first():
                 yield written(*event)
             while True:
                 event_or_none: Event | None = None

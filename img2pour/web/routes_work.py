@@ -25,7 +25,7 @@ async def events(request: Request, job_id: str) -> Response:
     """Tell of progress, finished parts and faults as they come."""
     desk, stored = desk_of(request), job_of(request, job_id)
     standing = desk.ensure(stored)
-    stream = standing.listeners.stream(desk.standing_events(standing))
+    stream = standing.listeners.stream(lambda: desk.standing_events(standing))
     return StreamingResponse(stream, media_type="text/event-stream")
 
 
