@@ -66,8 +66,9 @@ class Page:
         url = f"/api/jobs/{job_id}/events"
         with self.client.stream("GET", url, timeout=120) as answer:
             assert answer.headers["content-type"].startswith("text/event-stream")
-            name = ""
+            name, ends = "", time.monotonic() + 300
             for line in answer.iter_lines():
+                assert time.monotonic() < ends, "the server only says that it is still there"
                 if line.startswith("event: "):
                     name = line[7:]
                 elif line.startswith("data: "):
