@@ -53,16 +53,20 @@ class Geometry:
     mm_per_px : float or None
         Scale that the sheet, a card or two measured points give.
     notes : tuple of str
+    cut : tuple of str
+        Where the photo's frame cuts the sheet, in words.
     """
 
     matrix: NDArray[np.float64]
     lens: Lens | None
     mm_per_px: float | None
     notes: tuple[str, ...]
+    cut: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         """Return all figures, so that equal geometry reads the same."""
-        return f"{self.matrix.tolist()!r} {self.lens!r} {self.mm_per_px!r} {self.notes!r}"
+        figures = self.matrix.tolist(), self.lens, self.mm_per_px, self.notes, self.cut
+        return " ".join(map(repr, figures))
 
     def to_artwork(self, point_px: tuple[float, float]) -> tuple[float, float]:
         """Return where a point of the upright input lies in the artwork."""
@@ -119,7 +123,7 @@ def geometry_of(done: Straightened, job: Job) -> Geometry:
             name="photo.sheet",
             value=job.photo.sheet,
         )
-    return Geometry(done.matrix, done.lens, mm_per_px, done.notes)
+    return Geometry(done.matrix, done.lens, mm_per_px, done.notes, done.cut)
 
 
 def lit(picture: Picture, job: Job) -> Picture:

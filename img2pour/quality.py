@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.picture import Picture
-from img2pour.straighten import SheetFinding
 
 # Limits are judgement, no source: where tracing begins to guess.
 _BLURRED_PX = 1.6
@@ -37,7 +36,7 @@ class QualityNote:
     value : float
         The figure it rests on.
     unit : str
-        px, mm or share.
+        px, mm, share or count.
     message : str
         What is wrong and what to do, in one line.
     """
@@ -55,7 +54,7 @@ def judge_quality(
     smallest_mm: float | None = None,
     blur_px: float = 0.0,
     photo: Picture | None = None,
-    finding: SheetFinding | None = None,
+    cut: tuple[str, ...] = (),
 ) -> tuple[QualityNote, ...]:
     """Return what a person should know about the picture before it is traced.
 
@@ -71,15 +70,15 @@ def judge_quality(
         Sigma of the blur of edges, as the palette step measured it.
     photo : Picture or None
         The photo as taken: glare and burnt-out areas are sought there.
-    finding : SheetFinding or None
-        The sheet found in it.
+    cut : tuple of str
+        Where its frame cuts the sheet, in words.
     """
     found = [
         _blur_note(blur_px, mm_per_px),
         resolution_note(mm_per_px, smallest_mm),
         _stroke_note(picture, mm_per_px),
         *_light_notes(photo or picture),
-        _corner_note(photo or picture, finding),
+        cut_note(cut),
     ]
     return tuple(note for note in found if note is not None)
 
@@ -243,18 +242,13 @@ def _has_glow(small: NDArray[np.generic], burnt: NDArray[np.bool_]) -> bool:
     return ring.size > 0 and float(np.mean(ring >= _BURNT_LEVEL - _GLOW)) > 0.6
 
 
-def _corner_note(photo: Picture, finding: SheetFinding | None) -> QualityNote | None:
-    if finding is None or finding.corners_px is None:
+def cut_note(cut: tuple[str, ...]) -> QualityNote | None:
+    """Return where the frame cuts the sheet, if it does."""
+    if not cut:
         return None
-    size = np.array([photo.rgb.shape[1], photo.rgb.shape[0]])
-    out = np.any((finding.corners_px < 0) | (finding.corners_px > size), axis=1)
-    if not out.any():
-        return None
-    names = ("upper left", "upper right", "lower right", "lower left")
-    cut = ", ".join(name for name, is_out in zip(names, out, strict=True) if is_out)
     return QualityNote(
         "corners",
-        float(out.sum()),
+        float(len(cut)),
         "count",
-        f"the frame cuts the sheet ({cut}): step back so that all four corners show",
+        f"the frame cuts the sheet ({', '.join(cut)}): step back so that all four corners show",
     )

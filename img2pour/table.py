@@ -67,6 +67,15 @@ class Facts:
 
 
 @dataclass(frozen=True)
+class Demands:
+    """What a picture is to be good enough for, and where its frame cuts the sheet (in words)."""
+
+    mm_per_px: float
+    smallest_mm: float
+    cut: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Roles:
     """The colours with their roles, and how the wood was chosen."""
 
@@ -222,28 +231,29 @@ def _sized(job: Job, facts: Facts, geometry: Geometry) -> Sizing:
     return size_artwork(job, facts.width_px, facts.height_px, facts.dpi, geometry.mm_per_px)
 
 
+def _demands(bench: Workbench, sizing: Sizing, shelf: Shelf, geometry: Geometry) -> Demands:
+    smallest_mm = entry_width_mm(bench.job, shelf.bits)
+    return Demands(sizing.placement.scale, smallest_mm, geometry.cut)
+
+
 def _quality(
-    bench: Workbench,
-    picture: Picture,
-    artwork: Picture,
-    palette: Palette,
-    sizing: Sizing,
-    shelf: Shelf,
+    bench: Workbench, picture: Picture, artwork: Picture, palette: Palette, demands: Demands
 ) -> tuple[QualityNote, ...]:
     if len(palette.colours) < 2:
         return ()  # what has no edges needs no pixels
-    from img2pour.quality import judge_quality, resolution_note
+    from img2pour.quality import cut_note, judge_quality, resolution_note
 
-    smallest_mm = entry_width_mm(bench.job, shelf.bits)
+    mm_per_px, smallest_mm = demands.mm_per_px, demands.smallest_mm
     if palette.noise < CLEAN_NOISE and palette.blur_px < CLEAN_BLUR_PX:
-        note = resolution_note(sizing.placement.scale, smallest_mm)
-        return () if note is None else (note,)
+        notes = resolution_note(mm_per_px, smallest_mm), cut_note(demands.cut)
+        return tuple(note for note in notes if note is not None)
     return judge_quality(
         artwork,
-        mm_per_px=sizing.placement.scale,
+        mm_per_px=mm_per_px,
         smallest_mm=smallest_mm,
         blur_px=palette.blur_px,
         photo=picture,
+        cut=demands.cut,
     )
 
 
@@ -514,7 +524,8 @@ STEPS: dict[str, Step] = as_table(
         Step("labels", _labels, ("light", "colours", "drawing", "tones"), (), 5),
         Step("rim shares", _rim_shares, ("labels", "colours"), (), 0),
         Step("roles", _roles, ("rim shares", "colours"), ROLES, 0, True),
-        Step("quality", _quality, ("read", "light", "colours", "size", "shelf"), ("limits",), 1),
+        Step("demands", _demands, ("size", "shelf", "geometry"), ("limits",), 0, by_value=True),
+        Step("quality", _quality, ("read", "light", "colours", "demands"), (), 1),
         Step("tolerance", _tolerance_px, ("facts", "geometry", "way"), TOLERANCE, 0, True),
         Step("pixels", _pixels, ("light", "labels", "colours", "drawing", "tones"), (), 0),
         Step("trace", _trace, ("pixels", "labels", "colours", "tolerance"), (), 8),

@@ -1,14 +1,18 @@
 """Truth: pictures with strokes and burnt patches of known size."""
 
 import math
+from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
+from img2pour.job import make_job
 from img2pour.picture import Picture
 from img2pour.quality import finest_stroke_px, judge_quality
-from img2pour.straighten import SheetFinding
+from img2pour.steps import Workbench
+from img2pour.table import STEPS
+from tests.photos.scenes import as_picture, flat_photo
 
 
 def _picture(rgb: np.ndarray) -> Picture:
@@ -100,9 +104,24 @@ def test_a_large_burnt_part_is_called_so() -> None:
 
 def test_cut_corners_are_named() -> None:
     photo = _picture(np.full((300, 400, 3), 128, np.uint8))
-    corners = np.array([[20.0, 20], [420, 30], [380, 280], [15, 270]])
-    (note,) = judge_quality(photo, finding=SheetFinding(corners, 1.0, "given"))
-    assert note.kind == "corners"
+    (note,) = judge_quality(photo, cut=("upper right", "lower right"))
+    assert (note.kind, note.value) == ("corners", 2)
     assert "upper right" in note.message
-    inside = SheetFinding(np.clip(corners, 0, 390), 1.0, "given")
-    assert judge_quality(photo, finding=inside) == ()
+    assert judge_quality(photo) == ()
+
+
+@pytest.mark.parametrize(
+    ("first_column", "corners", "words"),
+    [
+        (170, "auto", "on the left"),
+        (0, [(60, 30), (1430, 30), (1380, 1000), (50, 990)], "upper right"),
+    ],
+)
+def test_a_photo_that_cuts_the_sheet_is_told_so_in_the_end(
+    first_column: int, corners: object, words: str
+) -> None:
+    picture = as_picture(flat_photo(1).rgb[:, first_column:])
+    job = make_job(size={"width": "300 mm"}, photo={"straighten": corners})
+    notes = Workbench(STEPS, picture, "photo", job, Path()).get("quality")
+    (cut,) = [note for note in notes if note.kind == "corners"]
+    assert words in cut.message

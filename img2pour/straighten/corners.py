@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from img2pour.errors import SettingsError
 
+_NAMES = ("upper left", "upper right", "lower right", "lower left")
+
 
 def checked_corners(
     corners: Sequence[Sequence[float]] | NDArray[np.float64], frame_px: tuple[int, int]
@@ -44,6 +46,12 @@ def checked_corners(
     if not (np.all(sines > 0) or np.all(sines < 0)):
         raise _refusal("the sides cross or bend inwards: give the corners in order", corners)
     return points if sines[0] > 0 else np.roll(points[::-1], 1, axis=0)
+
+
+def corners_outside(corners: NDArray[np.float64], frame_px: tuple[int, int]) -> tuple[str, ...]:
+    """Return which corners (4, 2), clockwise from the upper left, the frame cuts off, in words."""
+    outside = np.any((corners < 0) | (corners > np.array(frame_px)), axis=1)
+    return tuple(name for name, is_out in zip(_NAMES, outside, strict=True) if is_out)
 
 
 def _refusal(message: str, value: object) -> SettingsError:

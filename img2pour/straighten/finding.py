@@ -41,12 +41,15 @@ class SheetFinding:
         In plain words, what speaks for or against it.
     lens : Lens or None
         The bulge that the sheet's sides show.
+    cut : tuple of str
+        Where the frame seems to cut a sheet that was not found, in words.
     """
 
     corners_px: NDArray[np.float64] | None
     confidence: float
     why: str
     lens: Lens | None = None
+    cut: tuple[str, ...] = ()
 
     @property
     def is_sure(self) -> bool:
@@ -80,7 +83,7 @@ def _unless_cut(finding: SheetFinding, small: NDArray[np.uint8]) -> SheetFinding
         return finding
     where = " and ".join(sides)
     words = f"the sheet seems to run out of the picture {where}: step back so that all of it shows"
-    return SheetFinding(None, 0.0, words)
+    return SheetFinding(None, 0.0, words, cut=sides)
 
 
 def _reduced(rgb: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:

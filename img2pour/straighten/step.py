@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from img2pour.colours.drawn import looks_drawn
 from img2pour.errors import SettingsError
 from img2pour.picture import Picture
-from img2pour.straighten.corners import checked_corners
+from img2pour.straighten.corners import checked_corners, corners_outside
 from img2pour.straighten.finding import SheetFinding, find_sheet
 from img2pour.straighten.lens import Lens
 from img2pour.straighten.measure import find_card
@@ -47,6 +47,8 @@ class Straightened:
         Of the whole `picture`, when the sheet's name, a card or the file tells it.
     notes : tuple of str
         What was done and how sure it is, in plain words.
+    cut : tuple of str
+        Where the photo's frame cuts the sheet, in words.
     """
 
     picture: Picture
@@ -54,6 +56,7 @@ class Straightened:
     lens: Lens | None
     size_mm: tuple[float, float] | None
     notes: tuple[str, ...]
+    cut: tuple[str, ...] = ()
 
     @property
     def mm_per_px(self) -> float | None:
@@ -101,8 +104,8 @@ def straighten(
     return _to_rectangle(picture, finding, sheet)
 
 
-def _unchanged(picture: Picture, notes: tuple[str, ...]) -> Straightened:
-    return Straightened(picture, np.eye(3), None, None, notes)
+def _unchanged(picture: Picture, notes: tuple[str, ...], cut: tuple[str, ...] = ()) -> Straightened:
+    return Straightened(picture, np.eye(3), None, None, notes, cut)
 
 
 def _straighten_auto(picture: Picture, sheet: str | None) -> Straightened:
@@ -111,9 +114,9 @@ def _straighten_auto(picture: Picture, sheet: str | None) -> Straightened:
         return _to_rectangle(picture, finding, sheet)
     turn = small_turn_deg(picture.rgb)
     if turn:
-        return _turned_back(picture, turn)
+        return replace(_turned_back(picture, turn), cut=finding.cut)
     if finding.corners_px is None:
-        return _unchanged(picture, (f"not straightened: {finding.why}",))
+        return _unchanged(picture, (f"not straightened: {finding.why}",), finding.cut)
     spots = " ".join(f"{x:.0f},{y:.0f}" for x, y in finding.corners_px)
     note = (
         f"not straightened: a sheet may lie at {spots}, but only {100 * finding.confidence:.0f} % "
@@ -154,7 +157,8 @@ def _to_rectangle(picture: Picture, finding: SheetFinding, sheet: str | None) ->
         notes=(*picture.notes, done, *notes),
         by_camera=_leans(matrix, frame) and not looks_drawn(picture.rgb),
     )
-    return Straightened(made, matrix, finding.lens, size_mm, (done, *notes))
+    cut = corners_outside(seen, frame)
+    return Straightened(made, matrix, finding.lens, size_mm, (done, *notes), cut)
 
 
 def _proportions(
