@@ -182,7 +182,11 @@ def _nearest_label(seeds: NDArray[np.int32]) -> NDArray[np.int32]:
     _, spot = cv2.distanceTransformWithLabels(
         empty, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
     )
+    spot, flat, filled = spot.ravel(), seeds.ravel(), seeds.ravel().copy()
+    # What lies nearest to an empty pixel touches one itself.
+    rim = cv2.dilate(empty, np.ones((3, 3), np.uint8)) - empty
+    known, missing = np.flatnonzero(rim), np.flatnonzero(empty)
     table = np.zeros(int(spot.max()) + 1, np.int32)
-    known = empty == 0
-    table[spot[known]] = seeds[known]
-    return np.asarray(table[spot], np.int32)
+    table[spot[known]] = flat[known]
+    filled[missing] = table[spot[missing]]
+    return np.asarray(filled.reshape(seeds.shape), np.int32)

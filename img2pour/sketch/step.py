@@ -254,9 +254,10 @@ def _described(
     edge[:-1] |= cell_of[:-1] != cell_of[1:]
     padded = np.pad(1 - edge, 1)
     inside = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1]
-    order = np.lexsort((np.arange(cell_of.size), -inside.ravel(), cell_of.ravel()))
-    sorted_cells = cell_of.ravel()[order]
-    first = np.searchsorted(sorted_cells, np.arange(1, count + 1))
+    # The middle of a cell is a peak; the few peaks are quickly sorted.
+    peak = np.flatnonzero(inside >= cv2.dilate(inside, np.ones((3, 3), np.uint8)))
+    order = peak[np.lexsort((peak, -inside.ravel()[peak], cell_of.ravel()[peak]))]
+    first = np.searchsorted(cell_of.ravel()[order], np.arange(1, count + 1))
     rim = set(np.concatenate([cell_of[0], cell_of[-1], cell_of[:, 0], cell_of[:, -1]]).tolist())
     found = []
     for number in range(1, count + 1):
