@@ -31,6 +31,11 @@ def test_edge_is_as_long_as_what_lies_along_it() -> None:
     assert edge.at_mm == pytest.approx((70, 0), abs=1e-4)
 
 
+def test_a_disc_that_touches_the_edge_needs_no_dam() -> None:
+    disc = shapely.Point(60, 15).buffer(15, quad_segs=256)
+    assert open_edges(np.array([disc], dtype=object), BOARD) == ()
+
+
 def test_edge_around_a_corner_of_the_board_is_one() -> None:
     (edge,) = open_edges(np.array([shapely.box(170, 90, 200, 120)], dtype=object), BOARD)
     assert edge.length_mm == pytest.approx(60, abs=1e-4)

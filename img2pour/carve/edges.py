@@ -26,6 +26,9 @@ APART_MM = 1.0
 LEAST_CORNER_MM2 = 1e-3
 TOUCH_MM = 1e-6
 
+LEAST_DAM_MM = 0.1
+"""A shorter stretch is a round outline that touches the edge in a point: resin stays behind it."""
+
 
 @dataclass(frozen=True)
 class OpenEdge:
@@ -64,6 +67,8 @@ def open_edges(regions: Polygons, frame: shapely.Polygon) -> tuple[OpenEdge, ...
     found = []
     for region in _at_the_edge(regions, frame):
         for stretch in shapely.get_parts(_stretches(regions[region], frame)):
+            if stretch.length < LEAST_DAM_MM:
+                continue
             middle = shapely.line_interpolate_point(stretch, 0.5, normalized=True)
             found.append(OpenEdge(int(region), float(stretch.length), (middle.x, middle.y)))
     return tuple(found)
