@@ -31,6 +31,7 @@ export class BoardView {
   private readonly layers = new Map<string, SVGGElement>();
   private listeners: PickListener[] = [];
   private claims: PickListener[] = [];
+  private zoomListeners: (() => void)[] = [];
   private drawn: DesignPart | null = null;
   private captions = new Map<string, string>();
 
@@ -98,6 +99,11 @@ export class BoardView {
     return () => {
       this.listeners = this.listeners.filter((other) => other !== listener);
     };
+  }
+
+  /** Be told whenever another part of the drawing is seen, or it is seen at another size. */
+  onZoom(listener: () => void): void {
+    this.zoomListeners.push(listener);
   }
 
   /** Take the next picks alone, until they are let go by the returned function. */
@@ -184,6 +190,7 @@ export class BoardView {
     this.drawing.classList.toggle("near", near);
     style(this.drawing, { "--unit": String(this.zoom.unit) });
     this.sizeCross();
+    for (const tell of this.zoomListeners) tell();
   }
 
   private pick(xy: Point): void {

@@ -114,7 +114,7 @@ class Picked {
     const group = h("div", { class: "picked-line", role: "group", "aria-label": "Recolour it" });
     group.append(h("span", { class: "label", "aria-hidden": "true" }, "Make it"));
     for (const colour of this.page.store.drawn?.colours ?? []) {
-      if (colour.name === at.colour) continue;
+      if (colour.name === at.colour || colour.regions === 0) continue;
       const press = button(
         "",
         () => this.do(`Region recoloured ${colour.name}`, "to", colour.name),

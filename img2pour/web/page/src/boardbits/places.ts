@@ -10,7 +10,10 @@ import { KIND_WORDS, sign, signPicture } from "./signs";
 const FIRST = 12;
 /** Millimetres that are seen around a place that is gone to, at least. */
 const AROUND_MM = 12;
+/** Screen pixels between signs: so many that a finger still finds the picture between them. */
+const APART_PX = 34;
 const LAYER = "places";
+const NONE: Place[] = [];
 
 export function placesBlock(page: Page): HTMLElement {
   return new Places(page).element;
@@ -19,10 +22,11 @@ export function placesBlock(page: Page): HTMLElement {
 class Places {
   readonly element = h("div", { class: "places" });
   private readonly toggle: HTMLButtonElement;
-  private places: Place[] = [];
+  private places = NONE;
   private isShown = true;
   private listsAll = false;
   private chosen: number | null = null;
+  private frame = 0;
 
   constructor(private readonly page: Page) {
     this.toggle = button("Places", () => this.show(!this.isShown), {
@@ -30,8 +34,14 @@ class Places {
       title: "Numbered places on the picture",
     });
     page.board.tools.append(this.toggle);
+    page.board.onZoom(() => {
+      window.cancelAnimationFrame(this.frame);
+      this.frame = window.requestAnimationFrame(() => this.drawSigns());
+    });
     page.store.watch(["parts", "selection"], ({ parts }) => {
-      const places = parts.check?.places ?? [];
+      // A size that is taken back leaves old places, in millimetres of a board that is no more.
+      const hasBoard = page.store.drawn?.board != null;
+      const places = hasBoard ? (parts.check?.places ?? NONE) : NONE;
       if (places !== this.places) this.take(places);
       this.drawSigns();
     });
@@ -54,7 +64,12 @@ class Places {
     const shown = this.isShown && stage === null ? this.places : [];
     this.toggle.hidden = this.places.length === 0;
     this.toggle.setAttribute("aria-pressed", String(this.isShown));
-    this.page.board.layer(LAYER).replaceChildren(...shown.map((place) => this.mark(place)));
+    const { board } = this.page;
+    const signs = apart(shown, APART_PX * board.zoom.unit, this.chosen);
+    const shapes = shown.filter(({ d }) => d).map(shapeOf);
+    board.layer(LAYER).replaceChildren(...shapes, ...signs.map((place) => this.mark(place)));
+    const more = shown.length - signs.length;
+    board.setCaption(LAYER, more > 0 ? `${count(more, "more place")} when you come closer` : "");
   }
 
   private mark(place: Place): SVGGElement {
@@ -73,8 +88,7 @@ class Places {
     // The press stays here: the region under the sign is not picked as well.
     group.addEventListener("pointerdown", (event) => event.stopPropagation());
     group.addEventListener("click", () => this.fromPicture(place));
-    const shape = place.d ? svg("path", { class: "place-shape", d: place.d }) : null;
-    return svg("g", {}, shape, group);
+    return group;
   }
 
   private fromPicture(place: Place): void {
@@ -140,6 +154,21 @@ class Places {
     );
     return h("li", {}, go);
   }
+}
+
+const shapeOf = ({ d }: Place): SVGElement => svg("path", { class: "place-shape", d: d ?? "" });
+
+/** The places whose signs stand far enough from those before them; the chosen one is first. */
+function apart(places: Place[], gap: number, chosen: number | null): Place[] {
+  const first = places.filter(({ number }) => number === chosen);
+  const kept: Place[] = [];
+  for (const place of [...first, ...places]) {
+    const isFree = kept.every(
+      ({ xy }) => Math.hypot(xy[0] - place.xy[0], xy[1] - place.xy[1]) >= gap,
+    );
+    if (isFree) kept.push(place);
+  }
+  return kept.sort((a, b) => a.number - b.number);
 }
 
 /** As a calliper shows it: such widths are below a mark of an inch rule. */
