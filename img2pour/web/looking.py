@@ -14,8 +14,16 @@ NO_PICTURE = "this file cannot be read as a picture"
 log = logging.getLogger("img2pour.web")
 
 
-async def size_of_picture(pool: Pool, path: Path) -> tuple[int, int]:
+async def size_of_picture(pool: Pool, path: Path, label: str) -> tuple[int, int]:
     """Return width and height of a picture from its header; no pixel is decoded.
+
+    Parameters
+    ----------
+    pool : Pool
+    path : Path
+        Where the picture lies meanwhile.
+    label : str
+        What its owner calls it, for what is told of it.
 
     Raises
     ------
@@ -34,7 +42,7 @@ async def size_of_picture(pool: Pool, path: Path) -> tuple[int, int]:
     except (WorkerDiedError, TooLongError):
         raise RefusedError(415, NO_PICTURE) from None
     if said["kind"] == "fault":
-        raise RefusedError(415, said["message"])
+        raise RefusedError(415, str(said["message"]).replace(path.name, label))
     if said["kind"] != "end":
         log.error("looking at a picture: %s", said.get("trace"))
         raise RefusedError(415, NO_PICTURE)

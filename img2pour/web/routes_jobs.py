@@ -66,8 +66,8 @@ async def create(request: Request) -> Response:
         await on_disk(lambda: desk.store.need_room(0))
         if not size:
             raise RefusedError(415, "the file is empty; choose another one")
-        width, height = await size_of_picture(desk.pool, incoming)
         label = unquote(request.headers.get("x-file-name", "picture"), errors="replace")
+        width, height = await size_of_picture(desk.pool, incoming, label)
         job_id = await on_disk(lambda: desk.store.create(incoming, label, width, height, sha256))
     finally:
         incoming.unlink(missing_ok=True)
