@@ -99,8 +99,8 @@ def _stride(pixels: NDArray[np.uint8]) -> int:
 
 
 def _nearest(pixels: NDArray[np.uint8], found: NDArray[np.float64]) -> NDArray[np.intp]:
-    gaps: NDArray[np.float64] = ((pixels[:, None] - found[None]) ** 2).sum(axis=2)
-    return gaps.argmin(axis=1)
+    gaps = ((pixels[:, None] - found[None]) ** 2).sum(axis=2)
+    return np.asarray(gaps.argmin(axis=1), np.intp)
 
 
 def _index(palette: Palette, key: str) -> int:
