@@ -175,7 +175,10 @@ def _notes(
     cells: CellMap, bridges: list[tuple[tuple[int, int], tuple[int, int]]], ink: Ink
 ) -> tuple[str, ...]:
     found = "1 cell" if cells.count == 1 else f"{cells.count} cells"
-    notes = [f"{found} between lines about {ink.width_px:.1f} px wide"]
+    notes = [
+        f"read as a line drawing: {found} between lines about {ink.width_px:.1f} px wide "
+        "(--drawing off keeps its inks as colours)"
+    ]
     if bridges:
         notes.append(
             "1 gap in a line was" if len(bridges) == 1 else f"{len(bridges)} gaps in lines were"

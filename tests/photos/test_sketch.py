@@ -105,6 +105,20 @@ def test_line_drawings_are_told_from_flat_art() -> None:
         assert not is_line_drawing(flat_even(number))
 
 
+@pytest.mark.parametrize(("words", "thick"), [("BOATHOUSE", 20), ("OTTER CABIN", 14)])
+@pytest.mark.parametrize("framed", [True, False])
+def test_lettering_is_no_line_drawing(words: str, thick: int, framed: bool) -> None:
+    """Letters have closed bowls and a frame a cell, yet as cells their strokes would be lost."""
+    font = cv2.FONT_HERSHEY_SIMPLEX
+    page = np.full((900, 1800, 3), 255, np.uint8)
+    (wide, high), _ = cv2.getTextSize(words, font, 7.0, thick)
+    at = ((1800 - wide) // 2, (900 + high) // 2)
+    cv2.putText(page, words, at, font, 7.0, (79, 48, 18), thick, cv2.LINE_AA)
+    if framed:
+        cv2.rectangle(page, (60, 60), (1740, 840), (79, 48, 18), thick, cv2.LINE_AA)
+    assert not is_line_drawing(as_picture(page))
+
+
 def _ring_page(fill: tuple[int, int, int] | None = None) -> np.ndarray:
     page = np.full((500, 700, 3), 250, np.uint8)
     for x, colour in ((200, fill), (480, None)):
