@@ -7,6 +7,7 @@ far better: so the blended edge between two areas never reads as a third colour.
 
 import os
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -16,7 +17,7 @@ from img2pour.colours.blends import NEITHER, settle_blends
 from img2pour.colours.nearest import FAR, nearest_index, nearest_table
 from img2pour.colours.pieces import dissolve_specks
 from img2pour.colours.saddles import remove_saddles
-from img2pour.palette import Palette
+from img2pour.palette import FLAT_ART_SHARE, Palette
 from img2pour.picture import Picture
 
 Bytes = NDArray[np.uint8]
@@ -31,6 +32,8 @@ _NOISY = 1.0
 _NEAR = 12.0
 _BLURRED_PX = 1.3
 _BAND_PX = 1_000_000
+# Half a median's window over the longer side, in pictures without flat colours.
+_CALM_SHARE = 0.003
 
 
 def label_picture(picture: Picture, palette: Palette) -> Bytes:
@@ -50,6 +53,8 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
         diagonal that differ from the two others.
     """
     colours = palette.rgb
+    if palette.explained_share < FLAT_ART_SHARE:
+        picture = replace(picture, rgb=_calmed(picture.rgb))
     near = _NEAR + 3 * palette.noise
     found = nearest_index(picture.rgb, nearest_table(colours, near))
     if len(colours) > 1 and not palette.hard_edged:
@@ -61,6 +66,12 @@ def label_picture(picture: Picture, palette: Palette) -> Bytes:
     speck_px = _NOISY_SPECK_PX if palette.noise >= _NOISY else _SPECK_PX
     labels = dissolve_specks(labels, speck_px, OUTSIDE_LABEL)
     return remove_saddles(labels, picture.rgb, colours, OUTSIDE_LABEL)
+
+
+def _calmed(rgb: Bytes) -> Bytes:
+    """Return the medians of windows: soft tones part along calm lines, not along grain."""
+    window = 2 * round(_CALM_SHARE * max(rgb.shape[:2])) + 1
+    return np.asarray(cv2.medianBlur(rgb, window), dtype=np.uint8)
 
 
 def core_mask(labels: Bytes) -> Bytes:

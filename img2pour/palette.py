@@ -35,10 +35,11 @@ Bytes = NDArray[np.uint8]
 Wish = str | int | Sequence[tuple[str, str | None]]
 
 MOST_COLOURS = 64
+FLAT_ART_SHARE = 0.7
+"""Below this share of explained pixels a picture counts as one without flat colours."""
+
 # Below this difference (CIEDE2000) two cured resins side by side are hard to tell apart.
 _ALIKE = 6.0
-# Below this share of explained pixels a picture counts as one without flat colours.
-_FLAT_ART_SHARE = 0.7
 _COLOURS_WITHOUT_FLATS = 8
 # Levels by which a flat pixel may differ from its colour and still show it truly.
 _TRUE_WITHIN = 8.0
@@ -240,9 +241,23 @@ def _reduce(found: Floats, flats: Flats, counts: _Counts, wish: Wish, notes: lis
         return found
     if len(found):
         graded = graded_colours(counts.flat, found)
-        if _explained_share(flats, counts, found, ~graded) >= _FLAT_ART_SHARE:
+        if _explained_share(flats, counts, found, ~graded) >= FLAT_ART_SHARE:
             return found[:MOST_COLOURS]
-    return choose_colours(every, _COLOURS_WITHOUT_FLATS)
+    return _told_apart(choose_colours(every, _COLOURS_WITHOUT_FLATS), counts)
+
+
+def _told_apart(colours: Floats, counts: _Counts) -> Floats:
+    """Return colours of our own choice with those joined that are hard to tell apart in resin."""
+    while len(colours) > 1:
+        gaps = srgb_difference(colours[:, None], colours[None])
+        np.fill_diagonal(gaps, np.inf)
+        if gaps.min() >= _ALIKE:
+            break
+        pair = list(np.unravel_index(int(gaps.argmin()), gaps.shape))
+        shares = counts.shares(colours)[pair]
+        joined = np.average(colours[pair], axis=0, weights=np.maximum(shares, 1e-9))
+        colours = np.vstack([np.delete(colours, pair, axis=0), joined])
+    return colours
 
 
 def _explained_share(
@@ -266,7 +281,7 @@ def _explained_share(
 
 def _notes_on(colours: tuple[PaletteColour, ...], explained: float, *, given: bool) -> list[str]:
     notes = []
-    if explained < _FLAT_ART_SHARE:
+    if explained < FLAT_ART_SHARE:
         kept = "the given colours explain" if given else f"{len(colours)} colours explain"
         kept = "1 colour explains" if len(colours) == 1 and not given else kept
         notes.append(

@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from img2pour.colour import srgb_difference, srgb_from_linear
+from img2pour.colours.pieces import find_pieces, find_runs
 from img2pour.colours.wood import choose_wood, edge_share
 from img2pour.errors import SettingsError
+from img2pour.labels import label_picture
 from img2pour.palette import Palette, find_palette
 from img2pour.picture import picture_from_array
 
@@ -253,14 +255,33 @@ def test_a_fixed_colour_is_measured_in_the_picture() -> None:
     np.testing.assert_allclose(palette.colours[0].rgb, NAVY, atol=0.6)
 
 
-def test_a_picture_without_flat_colours_is_reduced_and_told() -> None:
+def soft_tones() -> Bytes:
+    """Return a grainy picture of soft tones, without any flat colour."""
     y, x = np.mgrid[0:300, 0:300] / 300
     portrait = np.stack([200 * x + 30, 120 * y + 90 * x + 20, 220 * (1 - x) * y + 15], axis=-1)
-    palette = palette_of(noisy(portrait, 6))
+    return noisy(portrait, 6)
+
+
+def test_a_picture_without_flat_colours_is_reduced_and_told() -> None:
+    palette = palette_of(soft_tones())
     assert 2 <= len(palette.colours) <= 8
     assert palette.explained_share < 0.7
     assert "no clear flat colours" in palette.notes[0]
     assert f"{100 * palette.explained_share:.0f} %" in palette.notes[0]
+
+
+def test_colours_of_our_own_choice_can_be_told_apart_in_resin() -> None:
+    rgb = palette_of(soft_tones()).rgb
+    gaps = srgb_difference(rgb[:, None], rgb[None])
+    assert gaps[np.triu_indices(len(rgb), 1)].min() >= 6
+
+
+def test_soft_tones_part_along_calm_lines() -> None:
+    picture = picture_from_array(soft_tones())
+    labels = label_picture(picture, find_palette(picture))
+    pieces = np.unique(find_pieces(find_runs(labels)))
+    # One for each tone, and the crumbs that are left where three meet; grain makes twice as many.
+    assert len(pieces) < 40
 
 
 def test_colours_too_close_for_resin_are_named() -> None:
