@@ -163,7 +163,8 @@ def _check_size(size: tuple[int, int], name: str, max_megapixels: float) -> None
     if megapixels > max_megapixels:
         raise ImageError(
             f"{name} is {width} x {height} px ({megapixels:.3g} megapixels), more than the "
-            f"{max_megapixels:g} allowed; make it smaller or raise the limit"
+            f"{max_megapixels:g} allowed; make it smaller or raise the limit "
+            "with --max-megapixels"
         )
     if max(width, height) > _LONGEST_SIDE_PX:
         raise ImageError(

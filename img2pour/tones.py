@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.errors import SettingsError
+from img2pour.job.values import LEAST_TONES, MOST_TONES
 from img2pour.palette import Palette, PaletteColour
 from img2pour.picture import Picture
 
-MOST_TONES = 12
 # Discs larger than this are drawn on a reduced picture: the borders are smooth anyway.
 _DISC_PX = 10.0
 _SMOOTHING_SHARE = 0.35
@@ -61,9 +61,11 @@ def posterise(picture: Picture, tones: int, smooth_px: float) -> Posterised:
     SettingsError
         When a number is out of range.
     """
-    if not 2 <= tones <= MOST_TONES:
+    if not LEAST_TONES <= tones <= MOST_TONES:
         raise SettingsError(
-            f"{tones} tones are not possible: use 2 to {MOST_TONES}", name="tones", value=tones
+            f"{tones} tones are not possible: use {LEAST_TONES} to {MOST_TONES}",
+            name="tones",
+            value=tones,
         )
     if not smooth_px > 0:
         raise SettingsError(

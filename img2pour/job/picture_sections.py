@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field, StrictFloat, StrictInt, model_validator
+from pydantic import Field, StrictFloat, StrictInt, field_validator, model_validator
 
 from img2pour.errors import SettingsError
 from img2pour.job import values
@@ -21,7 +21,7 @@ from img2pour.job.section_types import (
     Tolerance,
     Wood,
 )
-from img2pour.job.values import NonNegativeLength, PositiveLength
+from img2pour.job.values import LEAST_TONES, MOST_TONES, NonNegativeLength, PositiveLength
 
 
 class Artwork(Section):
@@ -158,11 +158,21 @@ class Colours(Section):
 
     tones: StrictInt | None = Field(
         default=None,
-        ge=2,
-        le=12,
+        ge=LEAST_TONES,
+        le=MOST_TONES,
         description="For a portrait or painting: so many tones by lightness, instead of colours.",
         examples=[4],
     )
+
+    @field_validator("tones", mode="before")
+    @classmethod
+    def _tones_in_reach(cls, value: object) -> object:
+        if type(value) is int and not LEAST_TONES <= value <= MOST_TONES:
+            counted = "1 tone" if value == 1 else f"{value} tones"
+            raise SettingsError(
+                f"{counted} cannot be made; ask for {LEAST_TONES} to {MOST_TONES}", name="tones"
+            )
+        return value
 
 
 class Tracing(Section):

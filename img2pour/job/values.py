@@ -12,6 +12,7 @@ from img2pour.errors import SettingsError
 from img2pour.units import Length, Sign, parse_board, parse_length, quoted, tidy
 
 MOST_COLOURS = 64  # more flat colours than anybody mixes resins for; labels leave room for 254
+LEAST_TONES, MOST_TONES = 2, 12  # one tone shows nothing
 LONGEST_NAME = 80
 
 NamedHex = tuple[str, str | None]
