@@ -117,8 +117,9 @@ def geometry_of(done: Straightened, job: Job) -> Geometry:
         one, two, length = job.photo.measure
         mm_per_px = mm_per_px_between(one, two, length.mm, done.matrix, done.lens)
     if job.photo.sheet is not None and mm_per_px is None and not job.size.given:
+        why = done.notes[-1] if done.notes else "no sheet found"
         raise SettingsError(
-            f"the photo does not show the scale ({'; '.join(done.notes) or 'no sheet found'}); "
+            f"the photo does not show the scale ({why}); "
             "give --width, --height or --board, or the sheet's corners with --straighten",
             name="photo.sheet",
             value=job.photo.sheet,
@@ -184,7 +185,7 @@ def drawn_cells(
     """
     if lengths is None or lengths.way != "cells":
         return None
-    wished = {geometry.to_artwork(cell.at): _named(cell.colour) for cell in job.cell}
+    wished = {_inside(artwork, geometry, cell.at): _named(cell.colour) for cell in job.cell}
     found = read_drawing(
         artwork,
         close_px=lengths.close_px,
@@ -199,6 +200,20 @@ def drawn_cells(
             value="on",
         )
     return found if len(found.cells) > 1 and cells_are_plain(artwork, found) else None
+
+
+def _inside(artwork: Picture, geometry: Geometry, at: tuple[float, float]) -> tuple[float, float]:
+    """Return where a cell's point lies in the artwork; it is refused outside."""
+    x, y = geometry.to_artwork(at)
+    height, width = artwork.rgb.shape[:2]
+    if not (0 <= x < width and 0 <= y < height):
+        raise SettingsError(
+            f"no cell at {at[0]:g},{at[1]:g}: that is outside the drawing; give a point inside the "
+            "cell, in pixels of the upright picture",
+            name="cell.at",
+            value=at,
+        )
+    return x, y
 
 
 def _named(colour: tuple[str, str | None]) -> tuple[str, str]:

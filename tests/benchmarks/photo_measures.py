@@ -43,6 +43,8 @@ Record = dict[str, Any]
 BARE_MM = (6.0, 6.0)
 # Lens and perspective bend long sides: they are carried over in pieces of this length.
 PIECE_MM = 2.0
+GRID_MM = 1e-6
+SLIVER_PX2 = 0.01
 COUNTED_AREA_PX2 = checks.COUNTED_AREA_PX2
 # A true region counts as an island to be found when a disc of this width fits into it.
 LEAST_WIDTH_PX = 4.0
@@ -151,15 +153,28 @@ def known_art(
 ) -> KnownArt:
     """Return the drawing as art in pixels of the straightened picture."""
     rows, columns = done.picture.rgb.shape[:2]
-    regions: list[tuple[int, shapely.Polygon]] = []
-    for colour, geometry in drawing.shapes:
-        fine = shapely.segmentize(geometry, PIECE_MM)
-        moved = shapely.make_valid(shapely.transform(fine, move))
-        regions += [(colour, part) for part in shapely.get_parts(moved) if part.area > 0]
-    inks = shapely.union_all([shape for _, shape in regions])
-    ground = shapely.difference(shapely.box(0, 0, columns, rows), inks)
-    paper = [(0, part) for part in shapely.get_parts(ground) if part.area > 0]
-    return KnownArt("photo", columns, rows, drawing.colours, (), (*paper, *regions), ())
+    inks = [
+        (colour, part)
+        for colour, shape in joined_faces(drawing)
+        for part in shapely.get_parts(shapely.transform(shape, move))
+        if part.area > SLIVER_PX2
+    ]
+    covered = shapely.coverage_union_all([shape for _, shape in inks])
+    ground = shapely.difference(shapely.box(0, 0, columns, rows), covered)
+    paper = [(0, part) for part in shapely.get_parts(ground) if part.area > SLIVER_PX2]
+    return KnownArt("photo", columns, rows, drawing.colours, (), (*paper, *inks), ())
+
+
+def joined_faces(drawing: Drawing) -> list[tuple[int, BaseGeometry]]:
+    """Return what each ink covers, in mm, with the very same points along shared edges."""
+    outlines = [shapely.boundary(shape) for _, shape in drawing.shapes]
+    lines = shapely.segmentize(shapely.union_all(outlines, grid_size=GRID_MM), PIECE_MM)
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
+    inside = shapely.point_on_surface(faces)
+    return [
+        (colour, shapely.coverage_union_all(faces[shapely.contains(shape, inside)]))
+        for colour, shape in drawing.shapes
+    ]
 
 
 def boundary(faces: list[TracedFace], art: KnownArt) -> list[float]:

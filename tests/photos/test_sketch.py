@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import cv2
 import numpy as np
 import pytest
 
 from img2pour.errors import SettingsError
+from img2pour.job import make_job
 from img2pour.sketch import LineDrawing, cells_are_plain, even_lines, is_line_drawing, read_drawing
+from img2pour.steps import Workbench
 from img2pour.straighten import Straightened
+from img2pour.table import STEPS
 from tests.photos.linework import LineArt
 from tests.photos.maker import Photo
 from tests.photos.scenes import (
@@ -34,6 +39,17 @@ def _read(number: int, **wishes: object) -> tuple[LineArt, Photo, Straightened, 
 
 def _cell_at(found: LineDrawing, points: np.ndarray) -> list[int]:
     return [int(found.cell_of[int(y), int(x)]) for x, y in points]
+
+
+def test_a_cell_outside_the_drawing_is_told_by_the_point_as_given() -> None:
+    picture = as_picture(line_photo(0)[1].rgb)
+    job = make_job(
+        photo={"sheet": "a4"},
+        drawing={"read": "on"},
+        cell=[{"at": "9000,30", "colour": "#112233=navy"}],
+    )
+    with pytest.raises(SettingsError, match="no cell at 9000,30: that is outside the drawing"):
+        Workbench(STEPS, picture, "photo", job, Path()).get("drawing")
 
 
 @pytest.mark.parametrize("number", SIX)
