@@ -9,13 +9,12 @@ import numpy as np
 
 from img2pour import __version__
 from img2pour.board_edges import design_edges, edge_warnings, edges_data
-from img2pour.carve.lettering import lost_lettering
+from img2pour.carve.lettering import lettering_warnings
 from img2pour.cut_pieces import CutPieces, cut_out_data
 from img2pour.design import Design, roles_of
 from img2pour.job.carve_sections import DEFAULT_BITS
 from img2pour.plan_words import in_units
 from img2pour.plane.regionmap import colour_areas
-from img2pour.units import format_length
 from img2pour.write.dxf import DxfSettings
 from img2pour.write.layers import Layer
 from img2pour.write.report import ColourRow, RemovedRow, ReportFacts, report_data
@@ -96,12 +95,8 @@ def warnings_of(bench: Workbench, found: Found) -> tuple[str, ...]:
     notes = _notes_of_steps(bench)
     if not roles_of(colours, "pour"):
         notes.append("nothing is poured: the picture holds no colour beside the wood")
-    for line in lost_lettering(found.limited.limit.removed):
-        notes.append(
-            f"lettering is lost: {line.letters} letters of {colours[line.colour].name}, up to "
-            f"{format_length(line.height_mm, units)} high, are too fine for the bits; "
-            "take a finer bit, a larger board, or keep them with --small keep"
-        )
+    names = [colour.name for colour in colours]
+    notes += lettering_warnings(found.limited.limit.removed, names, units)
     notes += edge_warnings(_open_edges(bench, found.limited), units)
     if found.planned is not None:
         notes += [*found.planned.notes, *found.planned.plan.warnings]

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from img2pour.carve.edges import carry_over
 from img2pour.carve.inscribed import can_enter, inscribed_circles
-from img2pour.carve.lettering import lost_lettering
+from img2pour.carve.lettering import lettering_warnings, lost_lettering
 from img2pour.carve.limit import Limit, limit, shared_lengths
 from img2pour.plane.placement import picture_placement, place
 from img2pour.plane.regionmap import RegionMap
@@ -191,6 +191,15 @@ def test_a_row_of_small_islands_is_reported_as_lettering():
     lines = lost_lettering(limit(board_map(labels), 3.3, {1}).removed)
     assert [(line.letters, line.height_mm) for line in lines] == [(6, 5.0)]
     assert lines[0].bounds_mm == pytest.approx((10.0, 15.0, 31.5, 20.0))
+
+
+def test_lettering_in_two_lines_is_one_warning_for_its_colour():
+    labels = np.zeros((120, 300), int)
+    for i in range(6):
+        labels[20:30, 20 + 8 * i : 23 + 8 * i] = 1
+        labels[80:94, 20 + 8 * i : 23 + 8 * i] = 1
+    (line,) = lettering_warnings(limit(board_map(labels), 3.3, {1}).removed, ["wood", "red"], "mm")
+    assert line.startswith("lettering is lost: 12 letters of red, up to 7 mm high, are too fine")
 
 
 def test_scattered_islands_are_not_lettering():

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from img2pour.carve.limit import RemovedIsland
+from img2pour.units import Shown, format_length
 
 # Typographic habit, no source: letters of one line are alike in height and closer than two of it.
 LEAST_LETTERS = 4
@@ -53,6 +54,32 @@ def lost_lettering(removed: Sequence[RemovedIsland]) -> tuple[LostLine, ...]:
             if len(line) >= LEAST_LETTERS:
                 lines.append(_describe(colour, line))
     return tuple(lines)
+
+
+def lettering_warnings(
+    removed: Sequence[RemovedIsland], names: Sequence[str], units: Shown
+) -> list[str]:
+    """Return one line for each colour of which lettering is lost, whatever lines it stands in.
+
+    Parameters
+    ----------
+    removed : sequence of RemovedIsland
+    names : sequence of str
+        Of the colours, by their numbers.
+    units : Shown
+        How lengths are shown.
+    """
+    said = []
+    lines = lost_lettering(removed)
+    for colour in dict.fromkeys(line.colour for line in lines):
+        own = [line for line in lines if line.colour == colour]
+        highest = format_length(max(line.height_mm for line in own), units)
+        said.append(
+            f"lettering is lost: {sum(line.letters for line in own)} letters of {names[colour]}, "
+            f"up to {highest} high, are too fine for the bits; take a finer bit, a larger board, "
+            "or keep them with --small keep"
+        )
+    return said
 
 
 def _lines(boxes: NDArray[np.float64]) -> list[NDArray[np.float64]]:
