@@ -57,7 +57,7 @@ def note_of(pour: str, mixed: str, left: str, mixes: Sequence[Mix]) -> LogNote:
     """
     mix = next((mix for mix in mixes if mix.pour == pour), None)
     if mix is None:
-        listed = ", ".join(mix.pour for mix in mixes) or "none"
+        listed = ", ".join(" ".join(mix.pour.split()) for mix in mixes) or "none"
         raise SettingsError(f"there is no pour {quoted(pour)}; there are: {listed}", name="pour")
     density = mix.resin.mixed_density_g_per_ml
     mixed_ml, left_ml = (round(amount_ml(text, density), 2) for text in (mixed, left))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -61,6 +62,11 @@ def test_grams_become_ml_by_the_resins_own_density() -> None:
 def test_a_note_that_cannot_be_is_told(pour: str, mixed: str, left: str, said: str) -> None:
     with pytest.raises(SettingsError, match=said):
         note_of(pour, mixed, left, [MIX])
+
+
+def test_a_pour_named_over_two_lines_is_listed_on_one() -> None:
+    with pytest.raises(SettingsError, match=r"there is no pour 'see'; there are: deep sea$"):
+        note_of("see", "10 ml", "0 ml", [replace(MIX, pour="deep\nsea")])
 
 
 def test_the_rest_of_a_job_file_stays_as_it_is(tmp_path: Path) -> None:
