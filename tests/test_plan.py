@@ -161,7 +161,7 @@ def test_findings_and_warnings_carry_figures() -> None:
     plan = planned(stage=thin, bed_mm=(200.0, 200.0))
     assert {finding.kind for finding in plan.findings} >= {"floor", "bed", "movement"}
     assert any(
-        "sun is pale, 2.27 mm thick, and lies over the darker sea" in warning
+        "sun is lighter, 2.27 mm thick, and lies over the darker sea" in warning
         for warning in plan.warnings
     )
 

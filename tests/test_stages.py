@@ -95,7 +95,8 @@ def test_pale_over_dark_is_told() -> None:
     stages = plan_stages(POURS, ((0,), (1,)), WOOD, SHELF, SETTINGS)
     (warning,) = stage_warnings(stages, POURS, SETTINGS)
     assert warning == (
-        "sun is pale, 2.27 mm thick, and lies over the darker sea (1.8 cm2): use an opaque pigment"
+        "sun is lighter, 2.27 mm thick, and lies over the darker sea (1.8 cm2): "
+        "use an opaque pigment"
     )
     dark = plan_stages(POURS, ((1,), (0,)), WOOD, SHELF, SETTINGS)
     assert stage_warnings(dark, POURS, SETTINGS) == ()

@@ -366,6 +366,6 @@ def _pale_over_dark(
     if not below:
         return []
     return [
-        f"{pocket.pour} is pale, {shown_mm:.2f} mm thick, and lies over the darker "
+        f"{pocket.pour} is lighter, {shown_mm:.2f} mm thick, and lies over the darker "
         f"{', '.join(below)}"
     ]
