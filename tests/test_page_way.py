@@ -177,6 +177,15 @@ def test_the_picture_is_cropped_turned_and_mirrored(tab: Tab, server: Page, job:
     until(server, job, lambda now: now["touch"] == [])
 
 
+def test_of_two_presses_in_a_row_both_count(tab: Tab, server: Page, job: str) -> None:
+    tab.evaluate("""() => {
+        for (const [colour, role] of [[0, "outside"], [1, "outside"]])
+            document.getElementById(`role-${colour}-${role}`).click();
+    }""")
+    roles = until(server, job, lambda now: len(now["override"]) == 2)["override"]
+    assert [one["role"] for one in roles] == ["outside", "outside"]
+
+
 def test_two_measured_points_give_the_size(tab: Tab, server: Page, job: str) -> None:
     tab.get_by_label("I measured between two points").check()
     length = tab.get_by_label("Between the two points")

@@ -1,6 +1,6 @@
 /** Edits of the open job, one after the other; the server checks them and keeps the history. */
 
-import { type Api, ApiError, type Change, type Section, type State, type Value } from "./api";
+import { type Api, ApiError, type Change, type Job, type Section, type State, type Value } from "./api";
 import type { Store } from "./store";
 
 export class Edit {
@@ -14,10 +14,23 @@ export class Edit {
 
   /** Make one step of the history out of some changes; false when the job refuses them. */
   apply(label: string, changes: Change[]): Promise<boolean> {
-    // Of two changes of one setting the later counts.
-    const last = [...new Map(changes.map((change) => [change.path, change])).values()];
-    const paths = last.map((change) => change.path);
-    return this.take(label, paths, (id) => this.api.edit(id, label, last));
+    return this.follow(label, () => changes);
+  }
+
+  /**
+   * Changes that add to what the job holds, made when their turn comes: of two presses in a row
+   * the second builds on what the first has made.
+   */
+  follow(label: string, made: (job: Job) => Change[]): Promise<boolean> {
+    const turn = this.last.then(() => {
+      const job = this.store.now.state?.job;
+      // Of two changes of one setting the later counts.
+      const changes = new Map((job ? made(job) : []).map((change) => [change.path, change]));
+      const paths = [...changes.keys()];
+      return this.takeNow(label, paths, (id) => this.api.edit(id, label, [...changes.values()]));
+    });
+    this.last = turn;
+    return turn;
   }
 
   /** Set one field, `section.field`; null is its default. */

@@ -1,6 +1,6 @@
 /** The region that was picked on the picture: what it is, and what can be done with it alone. */
 
-import { ApiError, type AtPoint, type Change, type Role } from "./api";
+import { ApiError, type AtPoint, type Change, type Job, type Role } from "./api";
 import type { Pick } from "./board";
 import { button, chip, fill, h } from "./dom";
 import type { Page } from "./page";
@@ -150,16 +150,15 @@ class Picked {
   }
 
   private do(label: string, what: "to" | "erase" | "role", value = ""): void {
-    const { state } = this.page.store.now;
-    if (this.at === null || state === null) return;
+    if (this.at === null) return;
     const point = this.at.upright_px;
-    const change: Change =
+    const change = (job: Job): Change =>
       what === "to"
-        ? recolourChange(state.job, point, value)
+        ? recolourChange(job, point, value)
         : what === "erase"
-          ? eraseChange(state.job, point)
-          : regionRoleChange(state.job, point, value as Role);
+          ? eraseChange(job, point)
+          : regionRoleChange(job, point, value as Role);
     this.leave();
-    void this.page.edit.apply(label, [change]);
+    void this.page.edit.follow(label, (job) => [change(job)]);
   }
 }

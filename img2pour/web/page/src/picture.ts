@@ -61,7 +61,7 @@ class PictureStep {
     this.result = new Result(page, this.image);
     this.lengthField = this.measureField();
     this.unCrop = button("Keep all of it", () =>
-      this.frame("Crop taken away", withCrop(this.touches, null)),
+      this.frame("Crop taken away", (touches) => withCrop(touches, null)),
     );
     const bar = h("div", { class: "segments", role: "group", "aria-label": "Tool" });
     for (const [tool, word] of TOOLS) {
@@ -85,16 +85,16 @@ class PictureStep {
     return this.page.edit.list("touch");
   }
 
-  private frame(label: string, touches: Section[]): Promise<boolean> {
-    return this.page.edit.apply(label, [{ path: "touch", value: touches }]);
+  private frame(label: string, made: (touches: Section[]) => Section[]): Promise<boolean> {
+    return this.page.edit.follow(label, () => [{ path: "touch", value: made(this.touches) }]);
   }
 
   private settings(): HTMLElement[] {
     const turns = h("div", { class: "row turns", role: "group", "aria-label": "Turn and mirror" });
     turns.append(
-      button("Turn left", () => this.frame("Turned left", turned(this.touches, 270))),
-      button("Turn right", () => this.frame("Turned right", turned(this.touches, 90))),
-      button("Mirror", () => this.frame("Mirrored", mirrored(this.touches))),
+      button("Turn left", () => this.frame("Turned left", (touches) => turned(touches, 270))),
+      button("Turn right", () => this.frame("Turned right", (touches) => turned(touches, 90))),
+      button("Mirror", () => this.frame("Mirrored", mirrored)),
     );
     const light = switchField(
       this.page,
@@ -186,7 +186,7 @@ class PictureStep {
       closed: true,
       moved: (index, to, before) => cropMoved(index, to, before, frame),
       moving: (at) => this.result.showWarped(at, width, height),
-      done: (at) => this.frame("Crop", withCrop(this.touches, at)),
+      done: (at) => this.frame("Crop", (touches) => withCrop(touches, at)),
     };
   }
 

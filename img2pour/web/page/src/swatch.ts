@@ -68,10 +68,9 @@ function roles(page: Page, colour: Colour): HTMLElement {
 }
 
 function setRole(page: Page, colour: Colour, role: Role): void {
-  const { state } = page.store.now;
-  if (state === null || role === colour.role) return;
+  if (role === colour.role) return;
   const label = `${colour.name}: ${role}`;
-  void page.edit.apply(label, [roleChange(state.job, colour, role)]);
+  void page.edit.follow(label, (job) => [roleChange(job, colour, role)]);
 }
 
 function details(page: Page, colour: Colour): HTMLElement {
@@ -107,9 +106,8 @@ function hexField(page: Page, colour: Colour): HTMLElement {
     value: colour.hex,
   });
   const pour = (hex: string): void => {
-    const { state } = page.store.now;
-    if (state === null || hex === colour.hex) return;
-    void page.edit.apply(`${colour.name} recoloured`, [shownChange(state.job, colour, hex)]);
+    if (hex === colour.hex) return;
+    void page.edit.follow(`${colour.name} recoloured`, (job) => [shownChange(job, colour, hex)]);
   };
   input.addEventListener("change", () => pour(input.value));
   const field = labelled("Colour it is poured in", input);
@@ -128,11 +126,12 @@ function mergeField(page: Page, colour: Colour): HTMLElement {
     ...others.map((other) => h("option", { value: other.name }, other.name)),
   );
   select.addEventListener("change", () => {
-    const { state } = page.store.now;
-    if (state === null || !select.value) return;
-    const label = `${colour.name} into ${select.value}`;
+    const into = select.value;
+    if (!into) return;
     page.store.select({ colour: null });
-    void page.edit.apply(label, [mergeChange(state.job, colour.name, select.value)]);
+    void page.edit.follow(`${colour.name} into ${into}`, (job) => [
+      mergeChange(job, colour.name, into),
+    ]);
   });
   return labelled("Merge into", select);
 }
