@@ -144,7 +144,8 @@ def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **option
     found = _find_palette(job, base, quiet)
     from img2pour.strip import write_strip
 
-    write_strip(found, out or Path(f"{picture.stem}-palette.png"))
+    strip = out or Path(f"{picture.stem}-palette.png")
+    write_strip(found, strip)
     if as_json:
         from dataclasses import asdict
 
@@ -153,6 +154,7 @@ def palette(source: Path, out: Path | None, as_json: bool, quiet: bool, **option
         from img2pour.terminal import open_console, palette_table, show_warnings
 
         open_console().print(palette_table(found))
+        click.echo(f"The strip of colours is {strip}")
         show_warnings(found.notes)
 
 

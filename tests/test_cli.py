@@ -165,7 +165,9 @@ def test_check_ends_with_its_verdict(pipeline: Pipeline, accepted: bool, status:
 def test_palette_shows_a_table_and_writes_a_strip(pipeline: Pipeline) -> None:
     done = call("palette", "art/sign.png", "--colours", "2")
     assert done.exit_code == 0
-    assert [line.split()[-2] for line in done.stdout.splitlines()[1:]] == ["75.0", "25.0"]
+    *rows, strip = done.stdout.splitlines()[1:]
+    assert [line.split()[-2] for line in rows] == ["75.0", "25.0"]
+    assert strip.endswith("sign-palette.png")
     assert done.stderr == "warning: few colours\n"
     assert Path("sign-palette.png").read_bytes().startswith(b"\x89PNG")
     assert pipeline.asked[0][1].colours.palette == 2
